@@ -1,0 +1,150 @@
+"""The fact book of one site: every fact on demand, computed once.
+
+A book is bound to one reading of the site: uplinks left to the equipment run as the strongest option unless `fixed`
+says otherwise; `variants` gives a book for each other way such an uplink may run.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from functools import cached_property
+from typing import Any, TypeVar
+
+from advisor import subjects
+from advisor.errors import FactError
+from advisor.facts import catalogue
+from advisor.facts.draws import Draws
+from advisor.network.contention import Cell, cells
+from advisor.network.geometry import Building
+from advisor.network.graph import Hop
+from advisor.network.inventory import Inventory, Source
+from advisor.subjects import Subject
+from advisor.trace import Fact
+
+T = TypeVar("T")
+MOST_OPTIONS = 4
+"""Options followed for an uplink left to the equipment: the strongest ones."""
+
+
+class Book:
+    """Facts about one site. `seed` and `draws` set the keyed random terms; `pinned` moves single terms to an end."""
+
+    def __init__(
+        self,
+        source: Source,
+        *,
+        draws: Draws | None = None,
+        fixed: Mapping[str, Hop] | None = None,
+    ) -> None:
+        self.source = source
+        self.site = source.site
+        self.draws = draws or Draws()
+        self.inventory = Inventory(source)
+        self.building = Building(source.site)
+        self.fixed = dict(fixed or {})
+        self._facts: dict[tuple[str, Subject, tuple[tuple[str, str], ...]], Fact] = {}
+        self._memo: dict[Any, Any] = {}
+        self._open: list[tuple[str, Subject]] = []
+        self._variants: dict[tuple[str, str], Book] = {}
+
+    def get(self, name: str, subject: Subject, **variant: str) -> Fact:
+        """The fact `name` about a subject; variants left out take their first choice.
+
+        Raises FactError for a fact the catalogue does not have about this kind of subject, for a wrong variant, and
+        where a fact would need itself.
+        """
+        spec = catalogue.lookup(subject.kind, name)
+        if spec is None or spec.compute is None:
+            raise FactError(name, f"there is no such fact about a {subject.kind}")
+        chosen = {key: variant.pop(key, choices[0]) for key, choices in spec.variants.items()}
+        wrong = [key for key, value in chosen.items() if value not in spec.variants[key]] or list(variant)
+        if wrong:
+            raise FactError(spec.key(subject), f"no variant {wrong[0]} of that kind")
+        memo = (name, subject, tuple(sorted(chosen.items())))
+        if memo not in self._facts:
+            if (name, subject) in self._open[-60:] and len(self._open) > 400:
+                raise FactError(spec.key(subject, **chosen), "it would need itself")
+            self._open.append((name, subject))
+            try:
+                self._facts[memo] = spec.compute(self, subject, **chosen)
+            finally:
+                self._open.pop()
+        return self._facts[memo]
+
+    def once(self, key: Any, compute: Callable[[], T]) -> T:
+        """Something the facts share, computed once for this book."""
+        if key not in self._memo:
+            self._memo[key] = compute()
+        result: T = self._memo[key]
+        return result
+
+    @cached_property
+    def options(self) -> dict[str, list[Hop]]:
+        """For every uplink left to the equipment, the ways it may run, the strongest first."""
+        from advisor.facts.uplinks import options
+
+        return options(self)
+
+    @cached_property
+    def hops(self) -> dict[str, Hop]:
+        """Every node's uplink as this book reads it."""
+        from advisor.facts.uplinks import declared_hops
+
+        chosen = {node: hops[0] for node, hops in self.options.items() if hops}
+        return {**chosen, **declared_hops(self), **self.fixed}
+
+    @cached_property
+    def cells(self) -> dict[str, Cell]:
+        return cells(self.inventory.radios, self.hops)
+
+    def variants(self, node: str) -> dict[str, Book]:
+        """A book for each way the open uplink of `node` may run, by option name; other open uplinks stay as they are."""
+        result = {}
+        for hop in self.options.get(node, []):
+            if (node, hop.option) not in self._variants:
+                fixed = {**{name: self.hops[name] for name in self.options if name in self.hops}, node: hop}
+                self._variants[node, hop.option] = Book(self.source, draws=self.draws, fixed=fixed)
+            result[hop.option] = self._variants[node, hop.option]
+        return result
+
+    def subjects(self, kind: str) -> list[Subject]:
+        """Every subject of a kind this site has, in order."""
+        return self.once(("subjects", kind), lambda: subjects_of(self, kind))
+
+
+def subjects_of(book: Book, kind: str) -> list[Subject]:
+    site = book.site
+    if kind == "site":
+        return [subjects.SITE]
+    if kind in ("node", "place", "network", "need", "walk"):
+        names = {"node": site.nodes, "place": site.places, "network": site.networks, "need": site.needs,
+                 "walk": site.walks}[kind]
+        return [Subject(kind, (name,)) for name in sorted(names)]
+    if kind == "hop":
+        return [subjects.hop(name) for name, node in sorted(site.nodes.items()) if node.role != "gateway"]
+    if kind == "radio":
+        return [Subject("radio", (name,)) for name in book.inventory.radios]
+    if kind == "domain":
+        return [Subject("domain", (name,)) for name in book.cells]
+    if kind == "name":
+        return [Subject("name", (name,)) for name in sorted({key_of_name(net.octets) for net in site.networks.values()})]
+    if kind == "node-pair":
+        names = sorted(site.nodes)
+        return [Subject(kind, (one, other)) for index, one in enumerate(names) for other in names[index + 1 :]]
+    if kind == "radio-pair":
+        from advisor.facts.hearing import pairs
+
+        return pairs(book)
+    if kind == "place-radio":
+        from advisor.facts.joins import reachable
+
+        return [subjects.place_radio(name, radio) for name in sorted(site.places) for radio in reachable(book, name)]
+    return []
+
+
+def key_of_name(octets: bytes) -> str:
+    """A network name as a subject id: its text where it is UTF-8, else hexadecimal."""
+    try:
+        return octets.decode()
+    except UnicodeDecodeError:
+        return "0x" + octets.hex()

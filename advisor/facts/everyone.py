@@ -1,0 +1,305 @@
+"""Everyone at once: all places ask for what they need, and share air, wires and the internet line.
+
+*Likely* is contention as it happens; *at best* is what perfect timing could give.
+"""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from advisor.data import catalogue
+from advisor.facts import joins, links, rates, routes
+from advisor.facts.book import Book
+from advisor.network.capacity import Shared, Sharing, domain_share, load_of
+from advisor.network.contention import conflict_graph
+from advisor.network.schedule import BestShare, best_factor
+from advisor.trace import Assumed, Fact, Given
+from advisor.values import CENTRE, Cases, constant
+
+DEAD_MBPS = 0.05
+"""A route with a leg under this does not hold: its clients get nothing and take no air."""
+
+
+@dataclass(frozen=True)
+class Flow:
+    """All active clients of one place in one direction."""
+
+    place: str
+    direction: str
+    clients: int
+    demand: Fact
+    """What one client asks for."""
+
+
+@dataclass(frozen=True)
+class Crowd:
+    """The sharing problem of the whole site and its likely answer."""
+
+    flows: tuple[Flow, ...]
+    resources: tuple[str, ...]
+    problem: Sharing
+    shared: Shared
+    busy: Cases
+    """Share of each resource other people take (resources × cases)."""
+    left_out: dict[str, tuple[str, ...]]
+    """Places whose traffic could not be followed, with what is missing."""
+
+    def rate(self, place: str, direction: str) -> Cases | None:
+        """What each active client of the place gets, in every case."""
+        for index, flow in enumerate(self.flows):
+            if (flow.place, flow.direction) == (place, direction):
+                rate: Cases = self.shared.rates_mbps[index]
+                return rate
+        return None
+
+    def stopped_by(self, place: str, direction: str) -> str | None:
+        """The resource that stops the place's flow at the centre."""
+        for index, flow in enumerate(self.flows):
+            if (flow.place, flow.direction) == (place, direction):
+                stop = int(self.shared.stopped_by[index])
+                return self.resources[stop] if stop >= 0 else None
+        return None
+
+    def load(self) -> Cases:
+        """Share of each resource in use when every flow has what it asks for, other people's share included."""
+        load: Cases = load_of(self.problem, self.problem.demand_mbps) + self.busy + self.calls
+        return load
+
+    @property
+    def calls(self) -> Cases:
+        return 1.0 - self.busy - self.problem.free
+
+
+def demand(book: Book, place: str, direction: str) -> Fact:
+    """What an active client of the place asks for: as given, else browsing."""
+    entry = book.site.places[place]
+    value = entry.down_mbps if direction == "down" else entry.up_mbps
+    key = f"demand_mbps[place={place}, dir={direction}]"
+    if value is not None:
+        return Fact(key, "Mb/s", constant(value), Given(book.source.where(f"places.{place}.{direction}_mbps")))
+    row = catalogue("ranges")["demand"][f"{direction}_mbps"]
+    return Fact(key, "Mb/s", constant(float(row["value"])), Assumed(f"ranges: demand {direction}", row["source"]))
+
+
+def active(book: Book, place: str) -> int:
+    entry = book.site.places[place]
+    return entry.count if entry.active is None else min(entry.active, entry.count)
+
+
+def crowd(book: Book) -> Crowd:
+    return book.once("crowd", lambda: _crowd(book))
+
+
+class _Uses:
+    """Gathers what every flow takes of every resource, per client and Mb/s, and what calls take in all."""
+
+    def __init__(self, size: int) -> None:
+        self.size = size
+        self.time: dict[tuple[str, int], Cases] = {}
+        self.dead: list[Cases] = []
+        self.calls: dict[str, Cases] = defaultdict(lambda: np.zeros(size))
+
+    def add(self, resource: str, flow: int, time: Any) -> None:
+        key = (resource, flow)
+        self.time[key] = self.time.get(key, np.zeros(self.size)) + time
+
+
+def _crowd(book: Book) -> Crowd:
+    flows: list[Flow] = []
+    left_out: dict[str, tuple[str, ...]] = {}
+    uses = _Uses(book.draws.size)
+    for place in sorted(book.site.places):
+        missing = _missing(book, place)
+        if missing:
+            left_out[place] = missing
+            continue
+        _add_calls(book, place, uses)
+        if active(book, place) == 0:
+            continue
+        for direction in ("down", "up"):
+            _add_flow(book, uses, len(flows), place, direction)
+            flows.append(Flow(place, direction, active(book, place), demand(book, place, direction)))
+    return _solve(book, tuple(flows), uses, left_out)
+
+
+def _missing(book: Book, place: str) -> tuple[str, ...]:
+    answer = joins.association(book, place)
+    if answer.missing:
+        return answer.missing
+    if not answer.radios:
+        return ("a radio the client there can join",)
+    gaps = [
+        gap
+        for index in sorted(set(answer.joined.tolist()) - {-1})
+        for direction in ("down", "up")
+        for gap in routes.route(book, place, answer.radios[index], direction).missing
+    ]
+    return tuple(dict.fromkeys(gaps))
+
+
+def _add_flow(book: Book, uses: _Uses, flow: int, place: str, direction: str) -> None:
+    """What one Mb/s to or from every active client of the place takes of each resource, in every case."""
+    answer = joins.association(book, place)
+    clients = active(book, place)
+    holds = np.zeros(uses.size, dtype=bool)
+    for index in sorted(set(answer.joined.tolist()) - {-1}):
+        way = routes.route(book, place, answer.radios[index], direction)
+        here = (answer.joined == index) & (slowest_leg(way, uses.size) >= DEAD_MBPS)
+        holds |= here
+        for leg in way.legs:
+            goodput = np.broadcast_to(np.asarray(leg.goodput.raw, dtype=float), (uses.size,))
+            time = np.where(here, clients / np.maximum(goodput, DEAD_MBPS), 0.0)
+            if leg.cell is None:
+                uses.add(f"{leg.what.key},dir={leg.direction}", flow, time)
+            else:
+                for cell, share in _blocked_by(book, leg.cell).items():
+                    uses.add(f"domain={cell}", flow, time * share)
+        if way.line is not None:
+            uses.add(f"line,dir={direction}", flow, np.where(here, clients / float(way.line.raw), 0.0))
+    uses.dead.append(~holds)
+
+
+def slowest_leg(way: routes.Route, size: int) -> Cases:
+    """Goodput of the slowest leg of a route, in every case."""
+    legs = [np.broadcast_to(np.asarray(leg.goodput.raw, dtype=float), (size,)) for leg in way.legs]
+    slowest: Cases = np.min(legs, axis=0)
+    return slowest
+
+
+def _blocked_by(book: Book, cell: str) -> dict[str, Any]:
+    """Cells whose air this cell's transmissions take, with the share that counts there."""
+
+    def compute() -> dict[str, Any]:
+        from advisor.facts.hearing import contending
+
+        column: dict[str, Any] = {cell: 1.0}
+        for (mine, other), share in contending(book).items():
+            if other == cell:
+                column[mine] = share
+        return column
+
+    return book.once(("column", cell), compute)
+
+
+def _add_calls(book: Book, place: str, uses: _Uses) -> None:
+    """Airtime of the calls made at a place, on every air leg of its route."""
+    calls = book.site.places[place].calls
+    if not calls:
+        return
+    answer = joins.association(book, place)
+    for index in sorted(set(answer.joined.tolist()) - {-1}):
+        here = answer.joined == index
+        for leg in routes.route(book, place, answer.radios[index], "down").legs:
+            if leg.cell is None:
+                continue
+            if leg.what.kind == "hop":
+                hop = book.hops[leg.what.ids[0]]
+                link = links.to_radio(str(hop.radio), str(hop.parent_radio))
+            else:
+                link = links.to_place(place, leg.cell)
+            share = np.where(here, calls * rates.call_share(book, link), 0.0)
+            for cell, weight in _blocked_by(book, leg.cell).items():
+                uses.calls[f"domain={cell}"] = uses.calls[f"domain={cell}"] + share * weight
+
+
+def _solve(book: Book, flows: tuple[Flow, ...], uses: _Uses, left_out: dict[str, tuple[str, ...]]) -> Crowd:
+    size = uses.size
+    resources = tuple(sorted({resource for resource, _ in uses.time} | set(uses.calls)))
+    number = {name: index for index, name in enumerate(resources)}
+    entries = sorted((number[resource], flow) for resource, flow in uses.time)
+    busy = np.zeros((len(resources), size))
+    for name, index in number.items():
+        if name.startswith("domain="):
+            busy[index] = routes.busy_at(book, name.removeprefix("domain="))
+    calls = np.array([uses.calls[name] for name in resources]).reshape(len(resources), size)
+    flow_of = np.array([flow for _, flow in entries], dtype=np.int64)
+    resource_of = np.array([resource for resource, _ in entries], dtype=np.int64)
+    time = np.array([uses.time[resources[resource], flow] for resource, flow in entries]).reshape(len(entries), size)
+    time = _with_clashes(book, resources, resource_of, time)
+    problem = Sharing(
+        flow=flow_of, resource=resource_of, time_per_mbps=time, free=np.maximum(1.0 - busy - calls, 1e-9),
+        demand_mbps=np.array([np.full(size, float(flow.demand.raw)) for flow in flows]).reshape(len(flows), size),
+        pace=_pace(book, flows, size), dead=np.array(uses.dead, dtype=bool).reshape(len(flows), size),
+    )
+    return Crowd(flows, resources, problem, domain_share(problem), busy, left_out)
+
+
+def _with_clashes(book: Book, resources: tuple[str, ...], resource_of: Any, time: Cases) -> Cases:
+    """Air that several senders share loses some of its time to collisions."""
+    counts = np.bincount(resource_of, minlength=len(resources)) if len(resource_of) else np.zeros(len(resources))
+    crowded = [name.startswith("domain=") and counts[index] > 1 for index, name in enumerate(resources)]
+    clash = 1.0 / (1.0 - routes.clash_share(book))
+    return np.asarray([row * clash if crowded[resource] else row for resource, row in zip(resource_of, time, strict=True)]
+                      ).reshape(time.shape)
+
+
+def _pace(book: Book, flows: tuple[Flow, ...], size: int) -> Cases:
+    """Equal for equal chances to transmit; in proportion to their rate for clients of a node that shares by time."""
+    pace = np.ones((len(flows), size))
+    for index, flow in enumerate(flows):
+        answer = joins.association(book, flow.place)
+        for number in sorted(set(answer.joined.tolist()) - {-1}):
+            radio = book.inventory.radios[answer.radios[number]]
+            declared = book.site.nodes[radio.node].radios.get(radio.id)
+            scheduling = (declared.scheduling if declared else None) or book.inventory.gear(radio.node)["scheduling"]
+            if scheduling == "airtime-fair" and flow.direction == "down":
+                link = links.to_place(flow.place, radio.name)
+                goodput = np.broadcast_to(rates.goodput_mbps(book, link, "down", "tcp").raw, (size,))
+                reference = 100.0
+                pace[index] = np.where(
+                    answer.joined == number, np.maximum(goodput, 0.1) / reference, pace[index]
+                )
+    return pace
+
+
+@dataclass(frozen=True)
+class AtBest:
+    """The largest factor by which all demands could grow under perfect timing, in every case, and what binds it."""
+
+    factor: Cases
+    centre: BestShare
+
+
+def at_best(book: Book) -> AtBest:
+    """Perfect timing: time shares of sets of cells that may transmit together; wires and line as they are."""
+
+    def compute() -> AtBest:
+        shares = [_best_at(book, crowd(book), case) for case in range(book.draws.size)]
+        return AtBest(np.array([min(share.factor, 1e6) for share in shares]), shares[CENTRE])
+
+    return book.once("at_best", compute)
+
+
+def _best_at(book: Book, everyone: Crowd, case: int) -> BestShare:
+    from advisor.facts.hearing import contending
+
+    def at(cases: Any) -> float:
+        return float(np.broadcast_to(np.asarray(cases, dtype=float), (book.draws.size,))[case])
+
+    own: dict[str, float] = defaultdict(float)
+    wires: dict[str, float] = defaultdict(float)
+    for number, flow in enumerate(everyone.flows):
+        if everyone.problem.dead[number, case]:
+            continue
+        answer = joins.association(book, flow.place)
+        way = routes.route(book, flow.place, answer.radios[int(answer.joined[case])], flow.direction)
+        wanted = flow.clients * float(flow.demand.raw)
+        for leg in way.legs:
+            time = wanted / at(leg.goodput.raw)
+            if leg.cell is None:
+                wires[f"{leg.what.key},dir={leg.direction}"] += time
+            else:
+                own[leg.cell] += time
+        if way.line is not None:
+            wires[f"line,dir={flow.direction}"] += wanted / float(way.line.raw)
+    load = {cell: time / max(1.0 - at(routes.busy_at(book, cell)), 1e-9) for cell, time in own.items()}
+    near = {pair: at(share) for pair, share in contending(book).items() if set(pair) <= set(own)}
+    best = best_factor(conflict_graph(sorted(own), near), load)
+    for name, time in sorted(wires.items()):
+        if time > 0 and 1.0 / time < best.factor:
+            best = BestShare(1.0 / time, (name,), best.exact)
+    return best

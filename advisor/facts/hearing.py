@@ -1,0 +1,236 @@
+"""Which own radios hear each other, and how busy other people keep the channel."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+
+from advisor.data import catalogue
+from advisor.facts import links
+from advisor.facts.book import Book
+from advisor.facts.catalogue import fact
+from advisor.facts.equipment import assumption
+from advisor.network.contention import channel_overlap, contention, span_mhz
+from advisor.network.inventory import RadioUnit
+from advisor.physics.bands import occupied_range_mhz, overlap_share
+from advisor.physics.propagation import free_space_loss_db
+from advisor.site.surroundings import Neighbour
+from advisor.subjects import Subject
+from advisor.trace import Assumed, Fact, Given, Looked, Provenance, derive, formula
+from advisor.values import GOOD, POOR, Cases, constant, from_cases
+
+BELOW_HEARING_DBM = -95.0
+"""In free space under this level a pair is left out at once: walls only take more away (hearing cut-off)."""
+
+
+def pairs(book: Book) -> list[Subject]:
+    """Pairs of radios of different nodes on one band that may hear each other."""
+    names = list(book.inventory.radios)
+    found = []
+    for index, first in enumerate(names):
+        for second in names[index + 1 :]:
+            mine, other = book.inventory.radios[first], book.inventory.radios[second]
+            if mine.node != other.node and mine.band == other.band and in_reach(book, mine, other):
+                found.append(Subject("radio-pair", (min(first, second), max(first, second))))
+    return sorted(found)
+
+
+def in_reach(book: Book, mine: RadioUnit, other: RadioUnit) -> bool:
+    """False where even free space leaves too little to hear; True where the distance is not known."""
+    key = (min(mine.node, other.node), max(mine.node, other.node))
+    way = book.once(("between", *key), lambda: book.building.between_ends("nodes", key[0], "nodes", key[1]))
+    if way is None:
+        return True
+    loss = float(free_space_loss_db(distance_m=way.distance_m, frequency_mhz=links.frequency_mhz(mine)))
+    return 36.0 - loss >= BELOW_HEARING_DBM
+
+
+@formula(
+    id="hearing.louder_dbm", unit="dBm", expr="max(level one way, level the other way)",
+    source="two radios share the air when either hears the other",
+)
+def louder(*, one: Any, other: Any) -> Any:
+    return np.maximum(one, other)
+
+
+@fact("heard_dbm", about="radio-pair", unit="dBm", digits=0, meaning="level at which two own radios hear each other")
+def heard_dbm(book: Book, subject: Subject) -> Fact:
+    first, second = subject.ids
+    link = links.to_radio(first, second)
+    return derive(
+        f"heard_dbm[{subject.key}]", louder,
+        one=links.level_dbm(book, link, "down"), other=links.level_dbm(book, link, "up"),
+    )
+
+
+def unwanted(cases: Cases) -> Cases:
+    """The same cases seen from whoever suffers: the strong end is the poor one."""
+    turned = cases.copy()
+    turned[[POOR, GOOD]] = turned[[GOOD, POOR]]
+    return turned
+
+
+def hears(book: Book, first: str, second: str) -> Any:
+    """Whether two radios hear each other, in every case; taken as yes where nobody knows how far apart they are."""
+    mine, other = book.inventory.radios[first], book.inventory.radios[second]
+    if mine.node == other.node:
+        return True
+    if not in_reach(book, mine, other):
+        return False
+    level = book.get("heard_dbm", Subject("radio-pair", (min(first, second), max(first, second))))
+    if not level.known:
+        return True
+    raw = level.raw
+    strength = unwanted(raw) if isinstance(raw, np.ndarray) else raw
+    return strength >= float(assumption("link", "carrier_sense_dbm", "dBm").raw)
+
+
+def contending(book: Book) -> dict[tuple[str, str], Any]:
+    """Pairs of cells that contend, with the share of the other's time that blocks mine; only cells in use count."""
+
+    def compute() -> dict[tuple[str, str], Any]:
+        used = {name: cell for name, cell in book.cells.items() if book.get("in_use", Subject("radio", (name,))).raw}
+        return contention(used, book.inventory.radios, lambda one, other: hears(book, one, other))
+
+    return book.once("contending", compute)
+
+
+@fact("channel_overlap", about="radio-pair", unit="", digits=2,
+      meaning="share of one radio's channel that the other's covers, 0 to 1 (the larger of both ways)")
+def overlap(book: Book, subject: Subject) -> Fact:
+    mine, other = (book.inventory.radios[name] for name in subject.ids)
+    key = f"channel_overlap[{subject.key}]"
+    channels = [book.get("channel", Subject("radio", (name,))) for name in subject.ids]
+    missing = tuple(reason for entry in channels if not entry.known for reason in entry.value.missing)  # type: ignore[union-attr]
+    if missing:
+        from advisor.trace import unknown
+
+        return unknown(key, "", *missing)
+    share = max(channel_overlap(mine, other), channel_overlap(other, mine))
+    return Fact(key, "", constant(share), Looked("channels and widths"), tuple(channels))
+
+
+@fact("same_channel", about="radio-pair", unit="", type="boolean", meaning="true when both have the same primary channel")
+def same_channel(book: Book, subject: Subject) -> Fact:
+    key = f"same_channel[{subject.key}]"
+    channels = [book.get("channel", Subject("radio", (name,))) for name in subject.ids]
+    missing = tuple(reason for entry in channels if not entry.known for reason in entry.value.missing)  # type: ignore[union-attr]
+    if missing:
+        from advisor.trace import unknown
+
+        return unknown(key, "", *missing)
+    return Fact(key, "", constant(channels[0].raw == channels[1].raw), Looked("channels"), tuple(channels))
+
+
+@fact("joined_by_hop", about="radio-pair", unit="", type="boolean",
+      meaning="true when a hop runs over the pair, which must then share a channel")
+def joined_by_hop(book: Book, subject: Subject) -> Fact:
+    ends = set(subject.ids)
+    joined = any({hop.radio, hop.parent_radio} == ends for hop in book.hops.values() if hop.air)
+    return Fact(f"joined_by_hop[{subject.key}]", "", constant(joined), Looked("the hops of the site"))
+
+
+@fact("both_in_use", about="radio-pair", unit="", type="boolean", meaning="true when both radios are in use")
+def both_in_use(book: Book, subject: Subject) -> Fact:
+    used = all(book.get("in_use", Subject("radio", (name,))).raw for name in subject.ids)
+    return Fact(f"both_in_use[{subject.key}]", "", constant(bool(used)), Looked("clients and hops"))
+
+
+@fact("pair_band", about="radio-pair", unit="", type="class", meaning="band of the two radios in GHz")
+def pair_band(book: Book, subject: Subject) -> Fact:
+    radio = book.inventory.radios[subject.ids[0]]
+    return Fact(f"pair_band[{subject.key}]", "", constant(radio.band), Given(book.source.where(radio.path)))
+
+
+def neighbour_share(radio: RadioUnit, neighbour: Neighbour) -> float:
+    """Share of the neighbour's signal that falls into the radio's channel; 1 on the band while ours is not known."""
+    if radio.band != neighbour.band:
+        return 0.0
+    span = span_mhz(radio)
+    if span is None:
+        return 1.0
+    secondary = neighbour.secondary or ("above" if neighbour.channel <= 7 else "below")
+    return float(overlap_share(span, occupied_range_mhz(neighbour.band, neighbour.channel, neighbour.width_mhz, secondary)))
+
+
+def heard_neighbours(book: Book, radio: RadioUnit, ends: frozenset[str]) -> list[str]:
+    """Neighbour networks that block this radio at any of these nodes or places: on its channel, above carrier sense.
+
+    A neighbour without any level counts as heard everywhere.
+    """
+    floor = float(assumption("link", "carrier_sense_dbm", "dBm").raw)
+    return [
+        key
+        for key, neighbour in sorted(book.site.neighbours.items())
+        if neighbour_share(radio, neighbour) > 0
+        and (not neighbour.heard_dbm or any(neighbour.heard_dbm.get(end, -999.0) >= floor for end in ends))
+    ]
+
+
+@formula(
+    id="hearing.busy_share", unit="", expr="1 - product of (1 - busy share × channel overlap)",
+    source="independent neighbours; common practice, no source",
+)
+def busy_of(**shares: Any) -> Any:
+    free: Any = 1.0
+    for share in shares.values():
+        free = free * (1.0 - share)
+    return 1.0 - free
+
+
+def busy_share(book: Book, radio: RadioUnit, ends: frozenset[str], key: str) -> Fact:
+    """Share of time neighbours and interference keep this radio's channel busy at these ends."""
+    parts: dict[str, Fact] = {}
+    for name in heard_neighbours(book, radio, ends):
+        neighbour = book.site.neighbours[name]
+        share = neighbour_share(radio, neighbour)
+        parts[f"n_{len(parts)}"] = _share(book, f"neighbours.{name}.busy_share", neighbour.busy_share, "busy_share", share)
+    for name, source in sorted(book.site.interference.items()):
+        near = not source.near or bool(ends & set(source.near))
+        hit = not source.channels or radio.channel is None or radio.channel in source.channels
+        if source.band == radio.band and near and hit:
+            parts[f"n_{len(parts)}"] = _share(
+                book, f"interference.{name}.duty_share", source.duty_share, "duty_share", 1.0
+            )
+    if not parts:
+        return Fact(key, "", constant(0.0), Looked("no neighbour network or interference is declared on this channel"))
+    return derive(key, busy_of, **parts)
+
+
+def _share(book: Book, path: str, declared: float | None, kind: str, weight: float) -> Fact:
+    if declared is not None:
+        return Fact(path, "", constant(declared * weight), Given(book.source.where(path)))
+    ranges = catalogue("ranges")["neighbours"]
+    row = ranges[kind]
+    cases = book.draws.between(row["low"], row["typical"], row["high"], path, more_is_better=False)
+    by: Provenance = Assumed(f"ranges: {kind} {row['low']:g} to {row['high']:g}", ranges["source"])
+    return Fact(path, "", from_cases(np.clip(cases, 0.0, 0.95) * weight), by)
+
+
+@fact("busy_share", about="radio", unit="", digits=2,
+      meaning="share of time neighbours and interference keep its channel busy where it stands")
+def radio_busy(book: Book, subject: Subject) -> Fact:
+    radio = book.inventory.radios[subject.ids[0]]
+    cell = book.cells[radio.name]
+    return busy_share(book, radio, cell.nodes, f"busy_share[{subject.key}]")
+
+
+@fact("neighbours_heard", about="radio", unit="", digits=0, meaning="neighbour networks on its channel above carrier sense")
+def neighbours_heard(book: Book, subject: Subject) -> Fact:
+    radio = book.inventory.radios[subject.ids[0]]
+    heard = heard_neighbours(book, radio, frozenset({radio.node}))
+    how = "heard: " + (", ".join(heard) or "none")
+    return Fact(f"neighbours_heard[{subject.key}]", "", constant(float(len(heard))), Looked(how))
+
+
+@fact("neighbours_in_band", about="radio", unit="", digits=0, meaning="neighbour networks anywhere in its band above carrier sense")
+def neighbours_in_band(book: Book, subject: Subject) -> Fact:
+    radio = book.inventory.radios[subject.ids[0]]
+    floor = float(assumption("link", "carrier_sense_dbm", "dBm").raw)
+    heard = [
+        key for key, entry in sorted(book.site.neighbours.items())
+        if entry.band == radio.band and (not entry.heard_dbm or entry.heard_dbm.get(radio.node, -999.0) >= floor)
+    ]
+    how = "heard: " + (", ".join(heard) or "none")
+    return Fact(f"neighbours_in_band[{subject.key}]", "", constant(float(len(heard))), Looked(how))

@@ -1,0 +1,302 @@
+"""Facts about hops: the uplink of each node, alone and while it serves."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any
+
+import numpy as np
+
+from advisor.facts import everyone, joins, links, rates, routes
+from advisor.facts.book import Book
+from advisor.facts.catalogue import fact
+from advisor.network.graph import Hop, below, chain
+from advisor.subjects import Subject
+from advisor.trace import Fact, Given, Looked, Solved, derive, formula, unknown
+from advisor.values import CENTRE, Known, Options, Unknown, constant, from_cases
+
+BOTH_WAYS = {"dir": ("down", "up")}
+WITH_TRANSPORT = {"dir": ("down", "up"), "transport": ("tcp", "udp")}
+
+
+def no_uplink(book: Book, node: str, key: str, unit: str) -> Fact:
+    if node in book.options:
+        return unknown(key, unit, f"a parent within reach of {node} (nodes.{node}: position or paths)")
+    return unknown(key, unit, f"how {node} reaches the rest of the site (nodes.{node}.uplink)")
+
+
+def per_option(book: Book, subject: Subject, key: str, unit: str, compute: Callable[[Hop], Fact]) -> Fact:
+    """The answer for the node's hop; for an uplink left to the equipment one answer for each way it may run."""
+    node = subject.ids[0]
+    hop = book.hops.get(node)
+    if hop is None:
+        return no_uplink(book, node, key, unit)
+    choices = book.options.get(node, []) if node not in book.fixed else []
+    if len(choices) < 2:
+        return compute(hop)._replace(key=key)
+    found = {choice.option: compute(choice) for choice in choices}
+    answers: dict[str, Known | Unknown] = {
+        name: entry.value for name, entry in found.items() if isinstance(entry.value, (Known, Unknown))
+    }
+    how = Looked(f"the uplink of {node} is left to the equipment")
+    return Fact(key, unit, Options(answers), how, tuple(found.values()))
+
+
+def _link(hop: Hop) -> links.Link:
+    return links.to_radio(str(hop.radio), str(hop.parent_radio))
+
+
+def _air_only(book: Book, subject: Subject, key: str, unit: str, compute: Callable[[links.Link], Fact]) -> Fact:
+    def of(hop: Hop) -> Fact:
+        if not hop.air:
+            return unknown(key, unit, f"nothing: the hop of {hop.node} is a wire")
+        return compute(_link(hop))
+
+    return per_option(book, subject, key, unit, of)
+
+
+@fact("over_air", about="hop", unit="", type="boolean", meaning="true when the hop runs over the air")
+def over_air(book: Book, subject: Subject) -> Fact:
+    node = subject.ids[0]
+    uplink = book.site.nodes[node].uplink
+    key = f"over_air[{subject.key}]"
+    if uplink is None:
+        return no_uplink(book, node, key, "")
+    return Fact(key, "", constant(uplink.over == "radio"), Given(book.source.where(f"nodes.{node}.uplink.over")))
+
+
+@fact("level_dbm", about="hop", unit="dBm", digits=0, variants=BOTH_WAYS,
+      meaning="level received: at the node for down, at its parent for up")
+def level_dbm(book: Book, subject: Subject, dir: str) -> Fact:
+    key = f"level_dbm[{subject.key}, dir={dir}]"
+    return _air_only(book, subject, key, "dBm", lambda link: links.level_dbm(book, link, dir))
+
+
+@fact("margin_db", about="hop", unit="dB", digits=0, variants=BOTH_WAYS,
+      meaning="how far the level lies above what the slowest rate needs")
+def margin_db(book: Book, subject: Subject, dir: str) -> Fact:
+    key = f"margin_db[{subject.key}, dir={dir}]"
+    return _air_only(book, subject, key, "dB", lambda link: links.margin_db(book, link, dir))
+
+
+@fact("distance_m", about="hop", unit="m", meaning="straight distance to the parent")
+def distance_m(book: Book, subject: Subject) -> Fact:
+    return _air_only(book, subject, f"distance_m[{subject.key}]", "m", lambda link: links.distance_m(book, link))
+
+
+@fact("path_loss_db", about="hop", unit="dB", digits=0, meaning="loss from antenna to antenna without shadowing")
+def path_loss_db(book: Book, subject: Subject) -> Fact:
+    return _air_only(book, subject, f"path_loss_db[{subject.key}]", "dB", lambda link: links.path_loss_db(book, link))
+
+
+@fact("phy_rate_mbps", about="hop", unit="Mb/s", digits=0, variants=BOTH_WAYS, meaning="rate on the air")
+def phy_rate_mbps(book: Book, subject: Subject, dir: str) -> Fact:
+    key = f"phy_rate_mbps[{subject.key}, dir={dir}]"
+    return _air_only(book, subject, key, "Mb/s", lambda link: rates.phy_rate_mbps(book, link, dir))
+
+
+@fact("goodput_mbps", about="hop", unit="Mb/s", digits=1, variants=WITH_TRANSPORT,
+      meaning="what the hop carries alone: nobody served meanwhile, neighbours' share of the air taken off")
+def goodput_mbps(book: Book, subject: Subject, dir: str, transport: str) -> Fact:
+    key = f"goodput_mbps[{subject.key}, dir={dir}, transport={transport}]"
+
+    def of(hop: Hop) -> Fact:
+        raw = routes.hop_goodput(book, hop, dir, transport)
+        if not hop.air:
+            return raw
+        from advisor.facts.hearing import busy_share
+
+        radio = book.inventory.radios[str(hop.parent_radio)]
+        ends = frozenset({hop.node, hop.parent})
+        busy = busy_share(book, radio, ends, f"busy_share[domain={hop.parent_radio}]")
+        return derive(key, less_busy, goodput_mbps=raw, busy_share=busy)
+
+    return per_option(book, subject, key, "Mb/s", of)
+
+
+@formula(id="hops.less_busy_mbps", unit="Mb/s", expr="goodput × (1 - busy share)",
+         source="time taken by others is lost to the hop; common practice, no source")
+def less_busy(*, goodput_mbps: Any, busy_share: Any) -> Any:
+    return goodput_mbps * (1.0 - busy_share)
+
+
+@fact("shares_radio", about="hop", unit="", type="boolean",
+      meaning="true when the node serves clients or child nodes on the channel it receives on")
+def shares_radio(book: Book, subject: Subject) -> Fact:
+    key = f"shares_radio[{subject.key}]"
+
+    def of(hop: Hop) -> Fact:
+        if not hop.air:
+            return Fact(key, "", constant(False), Looked("the hop is a wire"))
+        mine = book.inventory.radios[str(hop.radio)]
+        cell = book.cells[mine.name]
+        same = [
+            unit.name for unit in book.inventory.radios_of(hop.node, mine.band)
+            if (unit.serves_clients or len(cell.members) > 1) and routes.channel_known_apart(mine, unit) is False
+        ]
+        how = "serving on the uplink's channel: " + (", ".join(same) or "none")
+        return Fact(key, "", constant(bool(same)), Looked(how))
+
+    return per_option(book, subject, key, "", of)
+
+
+@fact("serving_mbps", about="hop", unit="Mb/s", digits=1, variants=BOTH_WAYS,
+      meaning="what gets through the hop to the places behind it while air shared with them is taken into account, "
+              "nobody else active")
+def serving_mbps(book: Book, subject: Subject, dir: str) -> Fact:
+    key = f"serving_mbps[{subject.key}, dir={dir}]"
+    node = subject.ids[0]
+    if node not in book.hops:
+        return no_uplink(book, node, key, "Mb/s")
+    if node in book.options and node not in book.fixed and len(book.options[node]) > 1:
+        found = {name: other.get("serving_mbps", subject, dir=dir) for name, other in book.variants(node).items()}
+        answers = {name: entry.value for name, entry in found.items() if isinstance(entry.value, (Known, Unknown))}
+        return Fact(key, "Mb/s", Options(answers), Looked(f"the uplink of {node} is left to the equipment"),
+                    tuple(found.values()))
+    return _serving(book, key, node, dir)
+
+
+def _behind(book: Book, node: str) -> list[str]:
+    """Places whose client joins the node or one below it, at the centre, and which are active."""
+    nodes = below(node, book.hops)
+    found = []
+    for place in sorted(book.site.places):
+        joined = joins.joined_subject(book, place)
+        if joined is not None and book.inventory.radios[joined.ids[1]].node in nodes and everyone.active(book, place):
+            found.append(place)
+    return found
+
+
+def _serving(book: Book, key: str, node: str, direction: str) -> Fact:
+    """Scale the demands of the places behind the hop together until something on their routes is full."""
+    places = [place for place in _behind(book, node) if not everyone._missing(book, place)]
+    if not places:
+        return unknown(key, "Mb/s", f"a place served behind {node}")
+    size = book.draws.size
+    time: dict[str, Any] = {}
+    wanted = 0.0
+    inputs: list[Fact] = [everyone.demand(book, place, direction) for place in places]
+    for place in places:
+        joined = joins.joined_subject(book, place)
+        assert joined is not None
+        amount = everyone.active(book, place) * float(everyone.demand(book, place, direction).raw)
+        wanted += amount
+        way = routes.route(book, *joined.ids, direction)
+        for leg in way.legs:
+            goodput = np.maximum(np.broadcast_to(np.asarray(leg.goodput.raw, dtype=float), (size,)), 1e-6)
+            if leg.what.kind == "hop" and leg.what.ids[0] == node:
+                inputs.append(leg.goodput)
+            if leg.cell is None:
+                name = f"{leg.what.key},dir={leg.direction}"
+                time[name] = time.get(name, 0.0) + amount / goodput
+            else:
+                for cell, share in everyone._blocked_by(book, leg.cell).items():
+                    name = f"domain={cell}"
+                    time[name] = time.get(name, 0.0) + amount / goodput * share
+    limits = {name: _free(book, name) * wanted / total for name, total in time.items()}
+    result = np.min([np.broadcast_to(limit, (size,)) for limit in limits.values()], axis=0)
+    binding = min(limits, key=lambda name: (float(np.ravel(limits[name])[CENTRE]), name))
+    by = Solved("the demands behind the hop scaled together until something on their routes is full", (binding,))
+    return Fact(key, "Mb/s", from_cases(result, joint=True), by, tuple(dict.fromkeys(inputs)))
+
+
+def _free(book: Book, resource: str) -> Any:
+    if not resource.startswith("domain="):
+        return 1.0
+    return (1.0 - routes.busy_at(book, resource.removeprefix("domain="))) * (1.0 - routes.clash_share(book))
+
+
+@fact("demand_mbps", about="hop", unit="Mb/s", digits=1, variants=BOTH_WAYS,
+      meaning="sum of what the active clients behind the hop ask for")
+def demand_mbps(book: Book, subject: Subject, dir: str) -> Fact:
+    key = f"demand_mbps[{subject.key}, dir={dir}]"
+    places = _behind(book, subject.ids[0])
+    wanted = [everyone.demand(book, place, dir) for place in places]
+    total = sum(everyone.active(book, place) * float(entry.raw) for place, entry in zip(places, wanted, strict=True))
+    how = Looked("places behind it: " + (", ".join(places) or "none"))
+    return Fact(key, "Mb/s", constant(float(total)), how, tuple(wanted))
+
+
+@fact("places_behind", about="hop", unit="", digits=0, meaning="places whose traffic passes the hop")
+def places_behind(book: Book, subject: Subject) -> Fact:
+    places = _behind(book, subject.ids[0])
+    how = Looked("places: " + (", ".join(places) or "none"))
+    return Fact(f"places_behind[{subject.key}]", "", constant(float(len(places))), how)
+
+
+@fact("air_hops", about="hop", unit="", digits=0, meaning="air hops from the node up to the internet line, this one included")
+def air_hops(book: Book, subject: Subject) -> Fact:
+    node = subject.ids[0]
+    key = f"air_hops[{subject.key}]"
+    if node not in book.hops:
+        return no_uplink(book, node, key, "")
+    way = chain(node, book.hops)
+    how = Looked(" → ".join([node, *(hop.parent for hop in way)]))
+    return Fact(key, "", constant(float(sum(1 for hop in way if hop.air))), how)
+
+
+@fact("options", about="hop", unit="", digits=0, meaning="ways the uplink may run when it is left to the equipment (1: fixed)")
+def options(book: Book, subject: Subject) -> Fact:
+    node = subject.ids[0]
+    key = f"options[{subject.key}]"
+    if node not in book.hops:
+        return no_uplink(book, node, key, "")
+    names = [hop.option for hop in book.options.get(node, [])]
+    return Fact(key, "", constant(float(max(len(names), 1))), Looked("; ".join(names) or "fixed"))
+
+
+@formula(id="hops.options_ratio", unit="", expr="best option / worst option", source="comparison of the options")
+def ratio(*, best: float, worst: float) -> float:
+    return best / worst if worst > 0 else 99.0
+
+
+@fact("options_ratio", about="hop", unit="", digits=1, meaning="best over worst goodput among the ways the uplink may run")
+def options_ratio(book: Book, subject: Subject) -> Fact:
+    key = f"options_ratio[{subject.key}]"
+    if subject.ids[0] not in book.hops:
+        return no_uplink(book, subject.ids[0], key, "")
+    alone = book.get("serving_mbps", subject)
+    if not isinstance(alone.value, Options):
+        alone = book.get("goodput_mbps", subject)
+    if not isinstance(alone.value, Options):
+        return Fact(key, "", constant(1.0), Looked("the uplink is fixed"))
+    centres = [float(answer.centre) for answer in alone.value.answers.values() if isinstance(answer, Known)]
+    if not centres:
+        return unknown(key, "", "the goodput of the options")
+    return Fact(key, "", constant(ratio(best=max(centres), worst=min(centres))), Looked("options compared"), (alone,))
+
+
+@fact("wire_mbps", about="hop", unit="Mb/s", digits=0, meaning="link speed of a wired hop (the slower of cable and ports)")
+def wire_mbps(book: Book, subject: Subject) -> Fact:
+    hop = book.hops.get(subject.ids[0])
+    key = f"wire_mbps[{subject.key}]"
+    if hop is None:
+        return no_uplink(book, subject.ids[0], key, "Mb/s")
+    if hop.air:
+        return unknown(key, "Mb/s", f"nothing: the hop of {hop.node} runs over the air")
+    return rates.wire_speed(book, hop.node, hop.parent)._replace(key=key)
+
+
+@fact("beyond_wire_mbps", about="hop", unit="Mb/s", digits=0,
+      meaning="what could be used behind a wired hop: the smaller of the internet line and the fastest client link there")
+def beyond_wire(book: Book, subject: Subject) -> Fact:
+    node = subject.ids[0]
+    key = f"beyond_wire_mbps[{subject.key}]"
+    line = routes.line_mbps(book, "down")
+    if not line.known:
+        return unknown(key, "Mb/s", *line.value.missing)  # type: ignore[union-attr]
+    reach: list[Fact] = []
+    for place in _behind(book, node):
+        joined = joins.joined_subject(book, place)
+        if joined is not None:
+            reach.append(rates.goodput_mbps(book, links.to_place(*joined.ids), "down", "tcp"))
+    known = [entry for entry in reach if entry.known]
+    if not known:
+        return unknown(key, "Mb/s", f"a place served behind {node}")
+    best = max(known, key=lambda entry: float(entry.value.centre))  # type: ignore[union-attr]
+    return derive(key, less_of, line_mbps=line, link_mbps=best)
+
+
+@formula(id="hops.less_of_mbps", unit="Mb/s", expr="min(internet line, fastest client link)", source="the smaller limits")
+def less_of(*, line_mbps: Any, link_mbps: Any) -> Any:
+    return np.minimum(line_mbps, link_mbps)

@@ -1,0 +1,301 @@
+"""The link budget of every hop and of every (place, radio), both directions.
+
+A link has an upper end (the serving radio) and a lower end (a client at a place, or the uplink radio of a node).
+Direction down is from the upper to the lower end.
+"""
+
+from __future__ import annotations
+
+from typing import Any, NamedTuple
+
+import numpy as np
+
+from advisor.data import catalogue
+from advisor.facts import equipment
+from advisor.facts.book import Book
+from advisor.network.geometry import Between
+from advisor.network.inventory import RadioUnit
+from advisor.network.joining import common_standard
+from advisor.physics import materials, propagation
+from advisor.physics.bands import TYPICAL_FREQUENCY_MHZ, block_centre_mhz
+from advisor.physics.phy_rates import min_sensitivity_dbm
+from advisor.subjects import Subject
+from advisor.trace import Assumed, Fact, Given, derive, formula, given, unknown
+from advisor.values import Cases, constant, from_cases
+
+
+class Link(NamedTuple):
+    """Two ends that may talk: a serving radio, and a place's client (`place`) or a node's radio (`radio`)."""
+
+    upper: str
+    lower_kind: str
+    lower: str
+
+    @property
+    def key(self) -> str:
+        return f"{self.lower_kind}={self.lower},radio={self.upper}"
+
+
+def to_place(place: str, radio: str) -> Link:
+    return Link(radio, "place", place)
+
+
+def to_radio(lower: str, upper: str) -> Link:
+    return Link(upper, "radio", lower)
+
+
+def upper_of(book: Book, link: Link) -> RadioUnit:
+    return book.inventory.radios[link.upper]
+
+
+def lower_end(book: Book, link: Link) -> tuple[str, str]:
+    """Section and id of the lower end in the site file."""
+    if link.lower_kind == "place":
+        return "places", link.lower
+    return "nodes", book.inventory.radios[link.lower].node
+
+
+def between(book: Book, link: Link) -> Between | None:
+    """What lies between the two ends, or None where the file does not say."""
+    kind, name = lower_end(book, link)
+    node = upper_of(book, link).node
+    return book.once(("between", kind, name, node), lambda: book.building.between_ends(kind, name, "nodes", node))
+
+
+def distance_m(book: Book, link: Link) -> Fact:
+    key = f"distance_m[{link.key}]"
+    way = between(book, link)
+    kind, name = lower_end(book, link)
+    if way is None:
+        node = upper_of(book, link).node
+        return unknown(key, "m", f"where {name} is as seen from {node} ({kind}.{name}: at, or paths.{node}.distance_m)")
+    return given(key, "m", way.distance_m, book.source.where(way.path))
+
+
+def frequency_mhz(radio: RadioUnit) -> float:
+    """Centre of the channel, or of the band while the channel is not known."""
+    if radio.channel is None:
+        return TYPICAL_FREQUENCY_MHZ[radio.band]
+    secondary = radio.secondary or ("above" if radio.channel <= 7 else "below")
+    return float(block_centre_mhz(radio.band, radio.channel, radio.width_mhz, secondary))
+
+
+def obstacles_db(book: Book, link: Link, way: Between) -> Fact:
+    """Sum of the known constructions: typical, with a spread from their ranges taken as independent."""
+    band = upper_of(book, link).band
+    losses = [(materials.construction_loss(name, band), count) for name, count in way.through]
+    typical = sum(loss.typical_db * count for loss, count in losses)
+    below = sum(count * (loss.typical_db - loss.low_db) ** 2 for loss, count in losses) ** 0.5
+    above = sum(count * (loss.high_db - loss.typical_db) ** 2 for loss, count in losses) ** 0.5
+    names = ", ".join(f"{count} × {name}" if count > 1 else name for name, count in way.through) or "nothing"
+    key = f"obstacles_db[{link.key}]"
+    if not losses or below + above == 0.0:
+        cases: Cases | float = typical
+    else:
+        cases = book.draws.between(
+            typical - below, typical, typical + above, "construction", *sorted(_ends(book, link)), more_is_better=False
+        )
+    return Fact(key, "dB", from_cases(cases), Assumed(f"constructions: {names}", "common practice, no source"))
+
+
+def _ends(book: Book, link: Link) -> tuple[str, str]:
+    kind, name = lower_end(book, link)
+    return f"{kind}.{name}", f"nodes.{upper_of(book, link).node}"
+
+
+def undrawn_db(book: Book, link: Link, way: Between) -> Fact:
+    """Loss beyond free space that stands for walls nobody has drawn."""
+    radio = upper_of(book, link)
+    environment = book.site.site.environment
+    values = propagation.surroundings(environment, radio.band)
+    floors = propagation.floor_loss_db(
+        floors=way.floors, first_floor_db=values.first_floor_db, further_floor_db=values.further_floor_db
+    )
+    source = "ITU-R P.1238-10"
+    return derive(
+        f"undrawn_db[{link.key}]",
+        propagation.p1238_excess_db,
+        distance_m=distance_m(book, link),
+        frequency_mhz=_frequency(book, radio),
+        power_coefficient=Fact(
+            f"power_coefficient[{environment}, {radio.band} GHz]", "", constant(values.power_coefficient),
+            Assumed(f"environment {environment}", source),
+        ),
+        floor_loss_db=Fact(
+            f"floor_loss_db[{way.floors} floors]", "dB", constant(float(floors)),
+            Assumed(f"environment {environment}", source),
+        ),
+    )
+
+
+def _frequency(book: Book, radio: RadioUnit) -> Fact:
+    key = f"frequency_mhz[radio={radio.name}]"
+    if radio.channel is None:
+        return Fact(key, "MHz", constant(frequency_mhz(radio)), Assumed("middle of the band", "IEEE 802.11 channel plan"))
+    return given(key, "MHz", frequency_mhz(radio), book.source.where(f"{radio.path}.channel"))
+
+
+@formula(
+    id="links.loss_from_level_db", unit="dB", expr="EIRP + antenna gain - body loss - measured level",
+    source="link budget solved for the loss",
+)
+def loss_from_level(*, eirp_dbm: Any, antenna_dbi: Any, body_loss_db: Any, level_dbm: Any) -> Any:
+    return eirp_dbm + antenna_dbi - body_loss_db - level_dbm
+
+
+def path_loss_db(book: Book, link: Link) -> Fact:
+    """Loss from antenna to antenna without shadowing; from a measured level where there is one."""
+    return book.once(("path_loss", link), lambda: _path_loss(book, link))
+
+
+def _path_loss(book: Book, link: Link) -> Fact:
+    key = f"path_loss_db[{link.key}]"
+    measured = measured_level(book, link)
+    if measured is not None:
+        direction, level = measured
+        eirp, antenna, body = _budget(book, link, direction)
+        return derive(key, loss_from_level, eirp_dbm=eirp, antenna_dbi=antenna, body_loss_db=body, level_dbm=level)
+    way = between(book, link)
+    if way is None:
+        return unknown(key, "dB", *distance_m(book, link).value.missing)  # type: ignore[union-attr]
+    radio = upper_of(book, link)
+    free = derive(
+        f"free_space_db[{link.key}]", propagation.free_space_loss_db,
+        distance_m=distance_m(book, link), frequency_mhz=_frequency(book, radio),
+    )
+    complete = Fact(f"complete[{link.key}]", "", constant(way.complete), Given(book.source.where(way.path)))
+    return derive(
+        key, propagation.path_loss_db, free_db=free, known_obstacles_db=obstacles_db(book, link, way),
+        undrawn_excess_db=undrawn_db(book, link, way), complete=complete,
+    )
+
+
+def measured_level(book: Book, link: Link) -> tuple[str, Fact] | None:
+    """A measured level of this pair with its direction, the one towards the lower end first."""
+    _, name = lower_end(book, link)
+    for entry_id, entry in sorted(book.site.measured.items()):
+        if entry.radio != link.upper or entry.at != name:
+            continue
+        for direction, value, field in (
+            ("down", entry.level_dbm, "level_dbm"), ("up", entry.level_at_node_dbm, "level_at_node_dbm")
+        ):
+            if value is not None:
+                where = book.source.where(f"measured.{entry_id}.{field}")
+                return direction, given(f"measured.{entry_id}.{field}", "dBm", value, where, measured=True)
+    return None
+
+
+def shadow_db(book: Book, link: Link) -> Fact:
+    """What the model does not see: a random term shared by both directions and, mostly, by all bands of the pair."""
+    return book.once(("shadow", link), lambda: _shadow(book, link))
+
+
+def _shadow(book: Book, link: Link) -> Fact:
+    sigma, source = spread_db(book, link)
+    radio = upper_of(book, link)
+    common = float(catalogue("ranges")["link"]["shadow_share_common"]["value"])
+    cases = sigma * book.draws.shadow(*_ends(book, link), radio.band, common)
+    return Fact(f"shadow_db[{link.key}]", "dB", from_cases(cases), Assumed(f"spread of {sigma:g} dB", source))
+
+
+def spread_db(book: Book, link: Link) -> tuple[float, str]:
+    """Standard deviation of the pair's level and where it comes from: measured, drawn, described or undrawn."""
+    link_ranges = catalogue("ranges")["link"]
+    if measured_level(book, link) is not None:
+        row = link_ranges["measured_level_sigma_db"]
+        return float(row["value"]), str(row["source"])
+    way = between(book, link)
+    if way is not None and way.complete:
+        row = link_ranges["drawn_path_sigma_db"]
+        return float(row["value"]), str(row["source"])
+    if way is not None and way.through:
+        row = link_ranges["described_path_sigma_db"]
+        return float(row["value"]), str(row["source"])
+    environment = book.site.site.environment
+    spread = propagation.surroundings(environment, upper_of(book, link).band).spread_db
+    return spread, f"ITU-R P.1238-10, {environment}"
+
+
+@formula(
+    id="links.level_dbm", unit="dBm", expr="EIRP + antenna gain - body loss - path loss + shadowing",
+    source="link budget, definition",
+)
+def level_of(*, eirp_dbm: Any, antenna_dbi: Any, body_loss_db: Any, path_loss_db: Any, shadow_db: Any) -> Any:
+    return eirp_dbm + antenna_dbi - body_loss_db - path_loss_db + shadow_db
+
+
+def _budget(book: Book, link: Link, direction: str) -> tuple[Fact, Fact, Fact]:
+    """Radiated power of the sender, antenna gain of the receiver, and body loss at the client."""
+    upper = Subject("radio", (link.upper,))
+    if link.lower_kind == "place":
+        lower_eirp = equipment.client_eirp(book, link.lower)
+        lower_antenna = equipment.client_setting(book, link.lower, "antenna_dbi", "dBi")
+        body = equipment.client_setting(book, link.lower, "body_loss_db", "dB")
+    else:
+        lower = Subject("radio", (link.lower,))
+        lower_eirp, lower_antenna = book.get("eirp_dbm", lower), book.get("antenna_dbi", lower)
+        body = Fact("body_loss_db[nodes]", "dB", constant(0.0), Assumed("nodes stand free", "common practice, no source"))
+    if direction == "down":
+        return book.get("eirp_dbm", upper), lower_antenna, body
+    return lower_eirp, book.get("antenna_dbi", upper), body
+
+
+def level_dbm(book: Book, link: Link, direction: str) -> Fact:
+    """Level at the receiver: of the lower end for down, of the upper end for up."""
+    return book.once(("level", link, direction), lambda: _level(book, link, direction))
+
+
+def _level(book: Book, link: Link, direction: str) -> Fact:
+    eirp, antenna, body = _budget(book, link, direction)
+    return derive(
+        f"level_dbm[{link.key}, dir={direction}]", level_of, eirp_dbm=eirp, antenna_dbi=antenna, body_loss_db=body,
+        path_loss_db=path_loss_db(book, link), shadow_db=shadow_db(book, link),
+    )
+
+
+@formula(
+    id="links.margin_db", unit="dB", expr="level - (minimum sensitivity at MCS 0 + receiver margin)",
+    source="IEEE 802.11 minimum sensitivity; receiver margin: common practice, no source",
+)
+def margin_of(*, level_dbm: Any, width_mhz: Any, receiver_margin_db: Any) -> Any:
+    return level_dbm - min_sensitivity_dbm(width_mhz=width_mhz, mcs=0) - receiver_margin_db
+
+
+def receiver_margin() -> Fact:
+    return equipment.assumption("link", "receiver_margin_db", "dB")
+
+
+def abilities(book: Book, link: Link) -> tuple[Fact, Fact, Fact]:
+    """Standard, channel width and streams both ends have in common."""
+    upper = Subject("radio", (link.upper,))
+    facts = []
+    for name, unit in (("standard", ""), ("width_mhz", "MHz"), ("streams", "")):
+        mine = book.get(name, upper)
+        if link.lower_kind == "place":
+            other = equipment.client_setting(book, link.lower, name, unit)
+        else:
+            other = book.get(name, Subject("radio", (link.lower,)))
+        if name == "standard":
+            common: Any = common_standard(str(mine.raw), str(other.raw), upper_of(book, link).band)
+        else:
+            common = min(mine.raw, other.raw)
+        origin = other.by if common == other.raw else mine.by
+        facts.append(Fact(f"common_{name}[{link.key}]", unit, constant(common), origin, ()))
+    return facts[0], facts[1], facts[2]
+
+
+def margin_db(book: Book, link: Link, direction: str) -> Fact:
+    """How far the level lies above what the slowest rate needs."""
+    return book.once(("margin", link, direction), lambda: derive(
+        f"margin_db[{link.key}, dir={direction}]", margin_of,
+        level_dbm=level_dbm(book, link, direction), width_mhz=abilities(book, link)[1],
+        receiver_margin_db=receiver_margin(),
+    ))
+
+
+def holds(book: Book, link: Link) -> Any:
+    """Whether both ends can answer at the slowest rate, in every case; None where a level is not known."""
+    margins = [margin_db(book, link, direction) for direction in ("down", "up")]
+    if not all(margin.known for margin in margins):
+        return None
+    return np.minimum(margins[0].raw, margins[1].raw) >= 0.0

@@ -1,0 +1,311 @@
+"""What each place gets: alone, with everyone at once, and whether calls hold there."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+
+from advisor.data import catalogue
+from advisor.facts import everyone, joins, links, routes
+from advisor.facts.book import Book
+from advisor.facts.catalogue import fact
+from advisor.subjects import Subject
+from advisor.trace import Assumed, Fact, Given, Looked, Solved, derive, formula, formula_of, unknown
+from advisor.values import CENTRE, Known, Options, Unknown, constant, from_cases
+
+BOTH_WAYS = {"dir": ("down", "up")}
+
+
+def over_options(book: Book, name: str, subject: Subject, variant: dict[str, str], compute: Any) -> Fact:
+    """The fact itself, or one answer for each way an open uplink on the place's route may run."""
+    fact = compute()
+    open_hop = _open_hop(book, subject.ids[0])
+    if open_hop is None or not isinstance(fact.value, (Known, Unknown)):
+        return fact  # type: ignore[no-any-return]
+    answers: dict[str, Known | Unknown] = {}
+    inputs = []
+    for option, other in book.variants(open_hop).items():
+        answer = other.get(name, subject, **variant)
+        if isinstance(answer.value, (Known, Unknown)):
+            answers[f"{open_hop} {option}"] = answer.value
+            inputs.append(answer)
+    if len(answers) < 2:
+        return fact  # type: ignore[no-any-return]
+    how = Looked(f"the uplink of {open_hop} is left to the equipment")
+    return Fact(fact.key, fact.unit, Options(answers), how, tuple(inputs))
+
+
+def _open_hop(book: Book, place: str) -> str | None:
+    """The first node on the place's route whose uplink is left to the equipment and not fixed in this book."""
+    joined = joins.joined_subject(book, place)
+    if joined is None or not book.options:
+        return None
+    node = book.inventory.radios[joined.ids[1]].node
+    from advisor.network.graph import chain
+
+    for hop in chain(node, book.hops):
+        if hop.node in book.options and hop.node not in book.fixed and len(book.options[hop.node]) > 1:
+            return hop.node
+    return None
+
+
+@fact("goodput_mbps", about="place", unit="Mb/s", digits=1, variants={**BOTH_WAYS, "transport": ("tcp", "udp")},
+      meaning="what one client there gets with nobody else active, end to end")
+def goodput_alone(book: Book, subject: Subject, dir: str, transport: str) -> Fact:
+    return over_options(book, "goodput_mbps", subject, {"dir": dir, "transport": transport},
+                        lambda: _alone(book, subject, dir, transport))
+
+
+def _alone(book: Book, subject: Subject, direction: str, transport: str) -> Fact:
+    place = subject.ids[0]
+    key = f"goodput_mbps[{subject.key}, dir={direction}, transport={transport}]"
+    missing = everyone._missing(book, place)
+    if missing:
+        return unknown(key, "Mb/s", *missing)
+    answer = joins.association(book, place)
+    result = np.zeros(book.draws.size)
+    inputs: list[Fact] = []
+    for index in sorted(set(answer.joined.tolist()) - {-1}):
+        limits = routes.limits_alone(book, place, answer.radios[index], direction, transport)
+        result = np.where(answer.joined == index, np.min([limit for _, limit in limits], axis=0), result)
+        if answer.joined[CENTRE] == index:
+            way = routes.route(book, place, answer.radios[index], direction, transport)
+            inputs = [leg.goodput for leg in way.legs] + [_busy(book, leg.cell, place) for leg in way.legs if leg.cell]
+            inputs += [way.line] if way.line is not None else []
+    return Fact(key, "Mb/s", from_cases(result, joint=True), formula_of(routes.alone_mbps), tuple(inputs))
+
+
+def _busy(book: Book, cell: str, place: str) -> Fact:
+    from advisor.facts.hearing import busy_share
+
+    radio = book.inventory.radios[cell]
+    return busy_share(book, radio, book.cells[cell].nodes | {place}, f"busy_share[domain={cell}]")
+
+
+@fact("binds_alone", about="place", unit="", type="class",
+      meaning="what limits the place with nobody else active: a hop, the last link, or the internet line (site)")
+def binds_alone(book: Book, subject: Subject) -> Fact:
+    key = f"binds_alone[{subject.key}]"
+    missing = everyone._missing(book, subject.ids[0])
+    joined = joins.joined_subject(book, subject.ids[0])
+    if missing or joined is None:
+        return unknown(key, "", *(missing or ("a radio that holds there",)))
+    limits = routes.limits_alone(book, *joined.ids, "down", "tcp")
+    what, _ = min(limits, key=lambda entry: (round(float(np.ravel(entry[1])[CENTRE]), 6), entry[0].key))
+    named = _as_cause(what)
+    return Fact(key, "", constant(named), Looked("the smallest limit on the route"))
+
+
+def _as_cause(what: Subject) -> str:
+    """The last link counts as the place itself."""
+    return f"place={what.ids[0]}" if what.kind == "place-radio" else what.key
+
+
+@fact("goodput_everyone_mbps", about="place", unit="Mb/s", digits=1,
+      variants={**BOTH_WAYS, "timing": ("likely", "best")},
+      meaning="what each active client there gets when everyone is active: likely, or at best under perfect timing")
+def goodput_everyone(book: Book, subject: Subject, dir: str, timing: str) -> Fact:
+    return over_options(book, "goodput_everyone_mbps", subject, {"dir": dir, "timing": timing},
+                        lambda: _with_everyone(book, subject, dir, timing))
+
+
+def _with_everyone(book: Book, subject: Subject, direction: str, timing: str) -> Fact:
+    place = subject.ids[0]
+    key = f"goodput_everyone_mbps[{subject.key}, dir={direction}, timing={timing}]"
+    everybody = everyone.crowd(book)
+    if place in everybody.left_out:
+        return unknown(key, "Mb/s", *everybody.left_out[place])
+    rate = everybody.rate(place, direction)
+    if rate is None:
+        return unknown(key, "Mb/s", f"a client active at {place} (places.{place}.active)")
+    alone = _alone(book, subject, direction, "tcp")
+    wanted = everyone.demand(book, place, direction)
+    if timing == "best":
+        best = everyone.at_best(book)
+        number = next(i for i, flow in enumerate(everybody.flows) if (flow.place, flow.direction) == (place, direction))
+        value = from_cases(np.where(everybody.problem.dead[number], 0.0, float(wanted.raw) * best.factor), joint=True)
+        method = "every demand multiplied by the largest factor perfect timing allows" + (
+            "" if best.centre.exact else " (bound from cliques, can be too high)"
+        )
+        return Fact(key, "Mb/s", value, Solved(method, best.centre.binding), (wanted, alone))
+    capped = np.minimum(rate, np.broadcast_to(alone.raw, rate.shape)) if alone.known else rate
+    stop = everybody.stopped_by(place, direction)
+    by = Solved("all flows rise together until they have what they ask for or something they use is full",
+                (stop,) if stop else (), _slack(everybody))
+    return Fact(key, "Mb/s", from_cases(capped, joint=True), by, (wanted, alone))
+
+
+def _slack(everybody: everyone.Crowd) -> tuple[tuple[str, float], ...]:
+    left = everybody.shared.left[:, CENTRE] if len(everybody.resources) else []
+    return tuple((name, round(float(share), 3)) for name, share in zip(everybody.resources, left, strict=True))
+
+
+@fact("binds_everyone", about="place", unit="", type="class",
+      meaning="what limits the place when everyone is active: a hop, its own last link, or the internet line (site)")
+def binds_everyone(book: Book, subject: Subject) -> Fact:
+    place = subject.ids[0]
+    key = f"binds_everyone[{subject.key}]"
+    everybody = everyone.crowd(book)
+    joined = joins.joined_subject(book, place)
+    if place in everybody.left_out or joined is None:
+        return unknown(key, "", *everybody.left_out.get(place, ("a radio that holds there",)))
+    stop = everybody.stopped_by(place, "down") or everybody.stopped_by(place, "up")
+    if stop is None:
+        return binds_alone(book, subject)
+    if stop.startswith("line"):
+        cause = "site"
+    elif stop.startswith("domain="):
+        cause = _largest_user(book, everybody, stop, place, joined)
+    else:
+        cause = stop.split(",")[0]
+    return Fact(key, "", constant(cause), Looked(f"full: {stop}"))
+
+
+def _largest_user(book: Book, everybody: everyone.Crowd, stop: str, place: str, joined: Subject) -> str:
+    """In a full domain, the leg of the place's own route that takes most time there."""
+    cell = stop.removeprefix("domain=")
+    row = routes.row_shares(book, cell)
+    legs = [leg for leg in routes.route(book, *joined.ids, "down").legs if leg.cell in row]
+    if not legs:
+        return f"place={place}"
+    slowest = min(legs, key=lambda leg: (round(float(np.ravel(leg.goodput.raw)[CENTRE]), 6), leg.what.key))
+    hops = [leg for leg in legs if leg.what.kind == "hop"]
+    if len(legs) > 1 and hops:
+        slowest = min(hops, key=lambda leg: (round(float(np.ravel(leg.goodput.raw)[CENTRE]), 6), leg.what.key))
+    return _as_cause(slowest.what)
+
+
+@fact("need_mbps", about="place", unit="Mb/s", variants=BOTH_WAYS, meaning="what each active client there must get")
+def need_mbps(book: Book, subject: Subject, dir: str) -> Fact:
+    place = subject.ids[0]
+    value = getattr(book.site.places[place], f"{dir}_mbps")
+    key = f"need_mbps[{subject.key}, dir={dir}]"
+    if value is None:
+        return unknown(key, "Mb/s", f"what a client at {place} needs (places.{place}.{dir}_mbps)")
+    return Fact(key, "Mb/s", constant(value), Given(book.source.where(f"places.{place}.{dir}_mbps")))
+
+
+@fact("asks_for_speed", about="place", unit="", type="boolean", variants=BOTH_WAYS,
+      meaning="true when the file says what a client there must get")
+def asks_for_speed(book: Book, subject: Subject, dir: str) -> Fact:
+    value = getattr(book.site.places[subject.ids[0]], f"{dir}_mbps")
+    return Fact(f"asks_for_speed[{subject.key}, dir={dir}]", "", constant(value is not None), Looked("the site file"))
+
+
+@fact("calls_here", about="place", unit="", digits=0, meaning="voice calls made here at the same time")
+def calls_here(book: Book, subject: Subject) -> Fact:
+    place = subject.ids[0]
+    by = Given(book.source.where(f"places.{place}.calls"))
+    return Fact(f"calls_here[{subject.key}]", "", constant(float(book.site.places[place].calls)), by)
+
+
+@fact("air_hops", about="place", unit="", digits=0, meaning="air hops between its node and the internet line")
+def air_hops(book: Book, subject: Subject) -> Fact:
+    joined = joins.joined_subject(book, subject.ids[0])
+    key = f"air_hops[{subject.key}]"
+    if joined is None:
+        return unknown(key, "", "a radio that holds there")
+    legs = routes.route(book, *joined.ids, "down").legs
+    count = sum(1 for leg in legs if leg.what.kind == "hop" and leg.cell is not None)
+    return Fact(key, "", constant(float(count)), Looked("the route"))
+
+
+@fact("route_load_share", about="place", unit="", digits=2,
+      meaning="largest share of busy time among all air, wires and the line on its route when everyone gets what they ask")
+def route_load(book: Book, subject: Subject) -> Fact:
+    return over_options(book, "route_load_share", subject, {}, lambda: _route_load(book, subject))
+
+
+def _route_load(book: Book, subject: Subject) -> Fact:
+    place = subject.ids[0]
+    key = f"route_load_share[{subject.key}]"
+    everybody = everyone.crowd(book)
+    if place in everybody.left_out:
+        return unknown(key, "", *everybody.left_out[place])
+    numbers = [index for index, flow in enumerate(everybody.flows) if flow.place == place]
+    used = sorted({int(r) for r, f in zip(everybody.problem.resource, everybody.problem.flow, strict=True) if f in numbers})
+    if not used:
+        return unknown(key, "", f"a client active at {place} (places.{place}.active)")
+    load = np.max(everybody.load()[used], axis=0)
+    fullest = max(used, key=lambda index: (float(everybody.load()[index, CENTRE]), everybody.resources[index]))
+    by = Solved("demand over what there is, the fullest on the route", (everybody.resources[fullest],))
+    return Fact(key, "", from_cases(np.minimum(load, 99.0), joint=True), by)
+
+
+@formula(
+    id="places.call_holds", unit="",
+    expr="level at the place >= call level, both ends answer, route load <= call load share, 0.1 Mb/s each way",
+    source="deployment guides design calls for -67 to -70 dBm; load: common practice, no source",
+)
+def call_holds(*, level_dbm: Any, answer_margin_db: Any, load_share: Any, down_mbps: Any, up_mbps: Any,
+               call_level_dbm: float, call_load_share: float, call_mbps: float) -> Any:
+    return (
+        (level_dbm >= call_level_dbm) & (answer_margin_db >= 0.0) & (load_share <= call_load_share)
+        & (down_mbps >= call_mbps) & (up_mbps >= call_mbps)
+    )
+
+
+@fact("call_holds", about="place", unit="", type="boolean",
+      meaning="true when a call at the place holds while everyone is active (standing still; walks come with their own facts)")
+def call_holds_fact(book: Book, subject: Subject) -> Fact:
+    return over_options(book, "call_holds", subject, {}, lambda: _call_holds(book, subject))
+
+
+def _call_holds(book: Book, subject: Subject) -> Fact:
+    place = subject.ids[0]
+    key = f"call_holds[{subject.key}]"
+    answer = joins.association(book, place)
+    load = _route_load(book, subject)
+    if not load.known or not answer.radios:
+        missing = load.value.missing if isinstance(load.value, Unknown) else ("a radio the client there can join",)
+        return unknown(key, "", *missing)
+    size = book.draws.size
+    rates = [_with_everyone(book, subject, direction, "likely") for direction in ("down", "up")]
+    level, margin = np.full(size, -200.0), np.full(size, -200.0)
+    inputs: list[Fact] = [load, *rates]
+    for index, name in enumerate(answer.radios):
+        from advisor.facts.rates import answer_margin_db
+
+        link = links.to_place(place, name)
+        here = answer.joined == index
+        level = np.where(here, links.level_dbm(book, link, "down").raw, level)
+        margin = np.where(here, answer_margin_db(book, link).raw, margin)
+        if here[CENTRE]:
+            inputs.append(links.level_dbm(book, link, "down"))
+    uses = catalogue("ranges")["uses"]
+    holds = call_holds(
+        level_dbm=level, answer_margin_db=margin, load_share=load.raw, down_mbps=rates[0].raw, up_mbps=rates[1].raw,
+        call_level_dbm=float(uses["call_level_dbm"]["value"]), call_load_share=float(uses["call_load_share"]["value"]),
+        call_mbps=float(uses["calls"]["down_mbps"]),
+    )
+    return Fact(key, "", from_cases(holds, joint=True), formula_of(call_holds), tuple(inputs))
+
+
+@fact("use_holds", about="place", unit="", type="boolean", variants={"use": ("calls", "video", "browsing")},
+      meaning="true when that use works at the place while everyone is active")
+def use_holds(book: Book, subject: Subject, use: str) -> Fact:
+    return over_options(book, "use_holds", subject, {"use": use}, lambda: _use_holds(book, subject, use))
+
+
+@formula(id="places.use_holds", unit="", expr="down and up reach what the use needs",
+         source="common practice, no source (data/ranges.yaml: uses)")
+def fast_enough(*, down_mbps: Any, up_mbps: Any, need_down_mbps: float, need_up_mbps: float) -> Any:
+    return (down_mbps >= need_down_mbps) & (up_mbps >= need_up_mbps)
+
+
+def _use_holds(book: Book, subject: Subject, use: str) -> Fact:
+    if use == "calls":
+        return _call_holds(book, subject)
+    row = catalogue("ranges")["uses"][use]
+    facts = {
+        f"{direction}_mbps": _with_everyone(book, subject, direction, "likely") for direction in ("down", "up")
+    }
+    needs = {
+        f"need_{direction}_mbps": Fact(
+            f"uses.{use}.{direction}_mbps", "Mb/s", constant(float(row[f"{direction}_mbps"])),
+            Assumed(f"ranges: uses {use}", row["source"]),
+        )
+        for direction in ("down", "up")
+    }
+    return derive(f"use_holds[{subject.key}, use={use}]", fast_enough, **facts, **needs)

@@ -1,0 +1,194 @@
+"""Rates and goodput of one link on its own, per direction."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+
+from advisor.facts import links
+from advisor.facts.book import Book
+from advisor.facts.equipment import assumption, guard_ns, setting
+from advisor.facts.links import Link
+from advisor.physics.airtime import goodput_cases_mbps, small_frame_us
+from advisor.physics.mac import mac_settings
+from advisor.physics.phy_rates import best_rate, best_rate_mbps
+from advisor.subjects import Subject
+from advisor.trace import Assumed, Fact, Given, derive, formula, given, unknown
+from advisor.values import constant, from_cases
+
+WIRE_PAYLOAD_SHARE = 1448 / 1538
+"""TCP payload per octet on Ethernet: 1448 of 1538 with headers, timestamps, preamble and gap (IEEE 802.3, RFC 6349)."""
+
+CALL_PACKETS_PER_S = 50
+"""Packets a second and direction of a call with 20 ms packets (ITU-T G.711 over RTP)."""
+
+
+def backoff(book: Book, link: Link, direction: str) -> tuple[float, ...] | None:
+    """Power the sender takes back at each MCS: the drop declared for the highest MCS not above it."""
+    sender = link.upper if direction == "down" else link.lower
+    radio = book.inventory.radios.get(sender) if direction == "down" or link.lower_kind == "radio" else None
+    if radio is None or not radio.power_drop_db:
+        return None
+    return tuple(
+        next((drop for start, drop in reversed(radio.power_drop_db) if start <= mcs), 0.0) for mcs in range(14)
+    )
+
+
+def phy_rate_mbps(book: Book, link: Link, direction: str) -> Fact:
+    """The rate the sender of this direction can use; 0 where nothing holds."""
+    return book.once(("phy", link, direction), lambda: _phy_rate(book, link, direction))
+
+
+def _rate_inputs(book: Book, link: Link, direction: str) -> dict[str, Fact]:
+    standard, width, streams = links.abilities(book, link)
+    radio = links.upper_of(book, link)
+    guard = setting(f"guard_ns[radio={radio.name}]", "ns", radio.settings["guard_ns"])
+    guard = guard._replace(value=constant(guard_ns(str(standard.raw), radio)))
+    if radio.guard_ns is None:
+        guard = guard._replace(by=Assumed(f"usual guard interval of 802.11{standard.raw}", "common practice, no source"))
+    inputs = {
+        "level_dbm": links.level_dbm(book, link, direction), "standard": standard, "width_mhz": width,
+        "max_streams": streams, "guard_ns": guard, "margin_db": links.receiver_margin(),
+    }
+    drop = backoff(book, link, direction)
+    if drop is not None:
+        by = Given(book.source.where(f"{radio.path}.power_drop_db"))
+        inputs["backoff_by_mcs_db"] = Fact(f"power_drop_db[{link.key}]", "dB", constant(drop), by)  # type: ignore[arg-type]
+    return inputs
+
+
+def _phy_rate(book: Book, link: Link, direction: str) -> Fact:
+    standard = links.abilities(book, link)[0]
+    key = f"phy_rate_mbps[{link.key}, dir={direction}]"
+    if standard.raw in ("b", "g", "a"):
+        return unknown(key, "Mb/s", f"rates of 802.11{standard.raw}: that amendment is not modelled yet")
+    return derive(key, best_rate_mbps, **_rate_inputs(book, link, direction))
+
+
+@formula(
+    id="rates.link_goodput_mbps", unit="Mb/s",
+    expr="goodput of one exchange at the best rate of the level; 0 where an end cannot answer",
+    source="IEEE 802.11-2020 cl. 10.23 term by term (physics.airtime), checked against a packet simulator",
+)
+def link_goodput_mbps(
+    *, band: str, transport: str, answer_margin_db: Any, level_dbm: Any, standard: str, width_mhz: int,
+    max_streams: int, guard_ns: int, margin_db: float, backoff_by_mcs_db: tuple[float, ...] | None = None,
+) -> Any:
+    """Goodput of a link alone on its channel; `answer_margin_db` is the weaker end's margin at the slowest rate."""
+    rate = best_rate(
+        level_dbm=level_dbm, standard=standard, width_mhz=width_mhz, max_streams=max_streams, guard_ns=guard_ns,
+        margin_db=margin_db, backoff_by_mcs_db=backoff_by_mcs_db,
+    )
+    goodput = goodput_cases_mbps(
+        standard=standard, band=band, width_mhz=width_mhz, guard_ns=guard_ns, mcs=rate.mcs, streams=rate.streams,
+        transport=transport,  # type: ignore[arg-type]
+        mac=mac_settings("usual-gear"),
+    )
+    return np.where(np.asarray(answer_margin_db) >= 0.0, goodput, 0.0)[()]
+
+
+@formula(id="rates.smaller", unit="dB", expr="min(margin down, margin up)", source="both ends must answer")
+def smaller(*, down: Any, up: Any) -> Any:
+    return np.minimum(down, up)
+
+
+def answer_margin_db(book: Book, link: Link) -> Fact:
+    """Margin of the weaker direction: below 0 the link does not hold."""
+    return book.once(("answer", link), lambda: derive(
+        f"answer_margin_db[{link.key}]", smaller,
+        down=links.margin_db(book, link, "down"), up=links.margin_db(book, link, "up"),
+    ))
+
+
+def goodput_mbps(book: Book, link: Link, direction: str, transport: str) -> Fact:
+    """Goodput of the link with nobody else on the air, measured where there is a measurement."""
+    return book.once(("goodput", link, direction, transport), lambda: _goodput(book, link, direction, transport))
+
+
+def _goodput(book: Book, link: Link, direction: str, transport: str) -> Fact:
+    key = f"goodput_mbps[{link.key}, dir={direction}, transport={transport}]"
+    measured = measured_goodput(book, link, direction)
+    if measured is not None:
+        return measured
+    standard = links.abilities(book, link)[0]
+    if standard.raw in ("b", "g", "a"):
+        return unknown(key, "Mb/s", f"rates of 802.11{standard.raw}: that amendment is not modelled yet")
+    radio = links.upper_of(book, link)
+    return derive(
+        key, link_goodput_mbps,
+        band=given(f"band[radio={radio.name}]", "", radio.band, book.source.where(radio.path)),
+        transport=Fact("transport", "", constant(transport), Assumed("asked for", "")),
+        answer_margin_db=answer_margin_db(book, link),
+        **_rate_inputs(book, link, direction),
+    )
+
+
+def measured_goodput(book: Book, link: Link, direction: str) -> Fact | None:
+    """A measured goodput of this pair; a band of repeated tests goes with it."""
+    _, name = links.lower_end(book, link)
+    for entry_id, entry in sorted(book.site.measured.items()):
+        value = entry.down_mbps if direction == "down" else entry.up_mbps
+        if entry.radio == link.upper and entry.at == name and value is not None:
+            share = float(assumption("link", "measured_goodput_share", "").raw)
+            z = book.draws.normal("measured", entry_id, direction)
+            cases = np.maximum(value * (1.0 + share * z / 1.2816), 0.0)
+            field = f"measured.{entry_id}.{direction}_mbps"
+            return Fact(field, "Mb/s", from_cases(cases), Given(book.source.where(field), measured=True))
+    return None
+
+
+def call_share(book: Book, link: Link) -> Any:
+    """Share of airtime one call takes on a link, both directions; 0 where the link does not hold."""
+    total: Any = 0.0
+    for direction in ("down", "up"):
+        inputs = {name: fact for name, fact in _rate_inputs(book, link, direction).items()}
+        if not all(fact.known for fact in inputs.values()) or inputs["standard"].raw in ("b", "g", "a"):
+            continue
+        raw = {name: fact.raw for name, fact in inputs.items()}
+        rate = best_rate(**raw)
+        mcs, streams = np.maximum(rate.mcs, 0), np.maximum(rate.streams, 1)
+        one = small_frame_us(
+            standard=raw["standard"], band=links.upper_of(book, link).band, width_mhz=raw["width_mhz"], mcs=mcs,
+            streams=streams, guard_ns=raw["guard_ns"], mac=mac_settings("usual-gear"), category="best_effort",
+        )
+        total = total + np.where(np.asarray(rate.mcs) >= 0, CALL_PACKETS_PER_S * one / 1e6, 0.0)
+    return total
+
+
+@formula(
+    id="rates.wire_goodput_mbps", unit="Mb/s", expr="speed × 1448 / 1538",
+    source="IEEE 802.3 framing with TCP timestamps (RFC 6349 efficiency)",
+)
+def wire_goodput(*, speed_mbps: Any) -> Any:
+    return speed_mbps * WIRE_PAYLOAD_SHARE
+
+
+def wire_speed(book: Book, node: str, parent: str) -> Fact:
+    """Link speed of a wired hop: what the uplink says it carries, no more than the slower port."""
+    uplink = book.site.nodes[node].uplink
+    key = f"wire_speed_mbps[hop={node}]"
+    declared = uplink.speed_mbps if uplink else None
+    if declared is None and uplink and uplink.over != "ethernet":
+        return unknown(key, "Mb/s", f"what the {uplink.over} hop of {node} really carries (nodes.{node}.uplink.speed_mbps)")
+    ports = [port_speed(book, end) for end in (node, parent)]
+    slowest = min(ports, key=lambda fact: float(fact.raw))
+    if declared is None:
+        return slowest._replace(key=key)
+    if declared <= float(slowest.raw):
+        return given(key, "Mb/s", declared, book.source.where(f"nodes.{node}.uplink.speed_mbps"))
+    return slowest._replace(key=key)
+
+
+def port_speed(book: Book, node: str) -> Fact:
+    """The fastest declared port of a node, or the gear class's usual one."""
+    ports = book.site.nodes[node].ports
+    key = f"port_mbps[node={node}]"
+    if ports:
+        name, port = max(sorted(ports.items()), key=lambda entry: entry[1].speed_mbps)
+        return given(key, "Mb/s", float(port.speed_mbps), book.source.where(f"nodes.{node}.ports.{name}.speed_mbps"))
+    return setting(key, "Mb/s", book.inventory.gear_setting(node, None, f"nodes.{node}", "ports_mbps"))
+
+
+def radio_subject(name: str) -> Subject:
+    return Subject("radio", (name,))

@@ -1,0 +1,176 @@
+"""The way of a place's traffic: the last link, the hops, the wires, the internet line, and the resources they take."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from advisor.facts import hearing, links, rates
+from advisor.facts.book import Book
+from advisor.network.contention import channel_overlap
+from advisor.network.graph import Hop, between
+from advisor.network.inventory import RadioUnit
+from advisor.subjects import Subject
+from advisor.trace import Fact, derive, formula, given, unknown
+
+
+@dataclass(frozen=True)
+class Leg:
+    """One link of a route: what carries it, in which direction of that link, and its goodput alone."""
+
+    what: Subject
+    """The hop, or the (place, radio) of the last link."""
+    cell: str | None
+    """Name of the cell whose air it takes; None for a wire."""
+    direction: str
+    goodput: Fact
+
+
+@dataclass(frozen=True)
+class Route:
+    """All legs between a place and where its traffic goes, with the internet line where it goes there."""
+
+    legs: tuple[Leg, ...]
+    line: Fact | None
+    missing: tuple[str, ...] = ()
+
+
+def hop_goodput(book: Book, hop: Hop, direction: str, transport: str) -> Fact:
+    """Goodput of a hop alone on a silent channel, or of its wire."""
+    if hop.air and hop.radio is not None and hop.parent_radio is not None:
+        return rates.goodput_mbps(book, links.to_radio(hop.radio, hop.parent_radio), direction, transport)
+    return derive(
+        f"wire_goodput_mbps[hop={hop.node}]", rates.wire_goodput,
+        speed_mbps=rates.wire_speed(book, hop.node, hop.parent),
+    )
+
+
+def line_node(book: Book) -> str | None:
+    """The node at the internet line."""
+    if book.site.internet.at is not None:
+        return book.site.internet.at
+    gateways = [name for name, node in sorted(book.site.nodes.items()) if node.role == "gateway"]
+    return gateways[0] if gateways else None
+
+
+def line_mbps(book: Book, direction: str) -> Fact:
+    """What the internet line gives in one direction."""
+    value = book.site.internet.down_mbps if direction == "down" else book.site.internet.up_mbps
+    path = f"internet.{direction}_mbps"
+    if value is None:
+        return unknown(path, "Mb/s", f"what the internet line delivers ({path})")
+    return given(path, "Mb/s", value, book.source.where(path))
+
+
+def route(book: Book, place: str, radio: str, direction: str, transport: str = "tcp") -> Route:
+    """The route of a place joined to a radio, for traffic in one direction (down: towards the client)."""
+    return book.once(("route", place, radio, direction, transport), lambda: _route(book, place, radio, direction, transport))
+
+
+def _route(book: Book, place: str, radio: str, direction: str, transport: str) -> Route:
+    entry = book.site.places[place]
+    last = Leg(
+        Subject("place-radio", (place, radio)), radio, direction,
+        rates.goodput_mbps(book, links.to_place(place, radio), direction, transport),
+    )
+    node = book.inventory.radios[radio].node
+    target = line_node(book) if entry.to == "internet" else entry.to
+    way = between(node, target, book.hops) if target is not None else None
+    if way is None:
+        stranded = node
+        while stranded in book.hops:
+            stranded = book.hops[stranded].parent
+        return Route((last,), None, (f"how {stranded} reaches the rest of the site (nodes.{stranded}.uplink)",))
+    up, down = way
+    other = "up" if direction == "down" else "down"
+    legs = [last]
+    for hop, sense in [(hop, direction) for hop in up] + [(hop, other) for hop in reversed(down)]:
+        legs.append(Leg(Subject("hop", (hop.node,)), hop.parent_radio if hop.air else None, sense,
+                        hop_goodput(book, hop, sense, transport)))
+    line = line_mbps(book, direction) if entry.to == "internet" else None
+    missing = [reason for leg in legs if not leg.goodput.known for reason in leg.goodput.value.missing]  # type: ignore[union-attr]
+    if line is not None and not line.known:
+        missing += line.value.missing  # type: ignore[union-attr]
+    return Route(tuple(legs), line, tuple(dict.fromkeys(missing)))
+
+
+def row_shares(book: Book, cell: str) -> dict[str, Any]:
+    """Share of every cell's busy time that blocks this cell: itself wholly, others as they are heard."""
+
+    def compute() -> dict[str, Any]:
+        row: dict[str, Any] = {cell: 1.0}
+        for (mine, other), share in hearing.contending(book).items():
+            if mine == cell:
+                row[other] = share
+        return row
+
+    return book.once(("row", cell), compute)
+
+
+@formula(
+    id="routes.alone_mbps", unit="Mb/s",
+    expr="min over the legs of (1 - busy share) (1 - clash share where legs contend) / sum of 1/goodput of the legs "
+         "that share its air; wires and the internet line at their speed",
+    source="legs that share air take turns: harmonic sum (Li et al., MobiCom 2001); clash share from packet simulation",
+)
+def alone_mbps(*, rates_mbps: Any) -> Any:
+    """The smallest of the limits handed in."""
+    return np.min(rates_mbps, axis=0)
+
+
+def limits_alone(book: Book, place: str, radio: str, direction: str, transport: str) -> list[tuple[Subject, Any]]:
+    """For every leg and the line, what it lets through when nobody else is active, with whom to name for it."""
+    way = route(book, place, radio, direction, transport)
+    size = book.draws.size
+    limits: list[tuple[Subject, Any]] = []
+    for leg in way.legs:
+        goodput = np.broadcast_to(np.asarray(leg.goodput.raw, dtype=float), (size,))
+        if leg.cell is None:
+            limits.append((leg.what, goodput))
+            continue
+        row = row_shares(book, leg.cell)
+        with np.errstate(divide="ignore"):
+            times = {
+                other.what: np.asarray(row[other.cell]) / np.asarray(other.goodput.raw, dtype=float)
+                for other in way.legs
+                if other.cell is not None and other.cell in row
+            }
+            total = np.sum([np.broadcast_to(time, (size,)) for time in times.values()], axis=0)
+            free = 1.0 - busy_at(book, leg.cell, place)
+            clash = clash_share(book) if len(times) > 1 else 0.0
+            limit = np.where(np.isfinite(total), free * (1.0 - clash) / total, 0.0)
+        slowest = max(times, key=lambda what: (float(np.ravel(times[what])[0]), what.key))
+        limits.append((slowest, limit))
+    if way.line is not None:
+        limits.append((Subject("site", ()), np.full(size, float(way.line.raw))))
+    return limits
+
+
+def busy_at(book: Book, cell: str, place: str | None = None) -> Any:
+    """Busy share of a cell, with what the place hears where one is named."""
+    ends = book.cells[cell].nodes | (frozenset({place}) if place else frozenset())
+    radio = book.inventory.radios[cell]
+    fact = book.once(("busy", cell, ends), lambda: hearing.busy_share(book, radio, ends, f"busy_share[domain={cell}]"))
+    return fact.raw
+
+
+def clash_share(book: Book) -> Any:
+    """Share of airtime lost to collisions where two or more senders contend."""
+    from advisor.data import catalogue
+
+    row = catalogue("ranges")["link"]["clash_share"]
+    return book.once("clash", lambda: book.draws.between(
+        row["low"], row["typical"], row["high"], "clash", more_is_better=False))
+
+
+
+
+def channel_known_apart(mine: RadioUnit, other: RadioUnit) -> bool | None:
+    """True where two radios' channels do not overlap, False where they do, None where a channel is not known."""
+    if mine.name == other.name:
+        return False
+    if mine.channel is None or other.channel is None:
+        return None
+    return channel_overlap(mine, other) == 0.0

@@ -1,0 +1,106 @@
+"""Everyone at once: how flows share air, wires and the internet line as contention shares them.
+
+Every flow uses some *resources* (the air around a cell, a wire, the internet line), each for so much time per Mb/s.
+All flows rise together, each at its own pace, until it has what it asks for or a resource it uses is full; what is
+then left is shared the same way among those who could use more. Equal pace means equal Mb/s, which is what equal
+chances to transmit frames of equal length give; a node that shares air by time gives its clients a pace in proportion
+to their rate.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from advisor.values import CENTRE
+
+Array = NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class Sharing:
+    """The problem: sparse uses sorted by resource; the last axis of every array is the case."""
+
+    flow: NDArray[np.int64]
+    """Flow of each use."""
+    resource: NDArray[np.int64]
+    """Resource of each use, ascending."""
+    time_per_mbps: Array
+    """Share of the resource one Mb/s of the flow takes (uses × cases)."""
+    free: Array
+    """Share of the resource there is to give (resources × cases)."""
+    demand_mbps: Array
+    """What each flow asks for (flows × cases)."""
+    pace: Array
+    """How fast each flow rises (flows × cases)."""
+    dead: NDArray[np.bool_]
+    """Cases in which a flow's route does not hold: it gets nothing and takes nothing (flows × cases)."""
+
+
+@dataclass(frozen=True)
+class Shared:
+    """The answer: rates (flows × cases), and for the centre the resource that stopped each flow (-1: none)."""
+
+    rates_mbps: Array
+    stopped_by: NDArray[np.int64]
+    left: Array
+    """Share of each resource left over (resources × cases)."""
+
+
+def load_of(problem: Sharing, rates_mbps: Array) -> Array:
+    """Share of time each resource is in use at the given rates (resources × cases)."""
+    load = np.zeros_like(problem.free)
+    rates_mbps = np.where(problem.dead, 0.0, rates_mbps)
+    np.add.at(load, problem.resource, problem.time_per_mbps * rates_mbps[problem.flow])
+    return load
+
+
+def domain_share(problem: Sharing) -> Shared:
+    """Share the resources among the flows as described above."""
+    rates = np.zeros_like(problem.demand_mbps)
+    left = problem.free.copy()
+    stopped = np.full(len(rates), -1)
+    blocked = problem.dead.copy()
+    for limit in (problem.demand_mbps, np.full_like(rates, np.inf)):
+        _rise(problem, rates, left, blocked, limit, stopped)
+    return Shared(rates, stopped, left)
+
+
+def _rise(
+    problem: Sharing, rates: Array, left: Array, blocked: NDArray[np.bool_], limit: Array, stopped: NDArray[np.int64]
+) -> None:
+    """Raise all flows that are neither blocked nor at their limit until none is left; changes its arguments."""
+    used = np.zeros(len(rates), dtype=bool)
+    used[problem.flow] = True
+    full_below = 1e-9 * np.maximum(problem.free, 1e-12)
+    active = ~blocked & (rates < limit) & used[:, None]
+    while active.any():
+        speed = np.where(active, problem.pace, 0.0)
+        use = np.zeros_like(left)
+        np.add.at(use, problem.resource, problem.time_per_mbps * speed[problem.flow])
+        with np.errstate(divide="ignore", invalid="ignore"):
+            room = np.where(use > 0, np.maximum(left, 0.0) / use, np.inf)
+            wish = np.where(active, (limit - rates) / problem.pace, np.inf)
+        step = np.minimum(room.min(axis=0), wish.min(axis=0))
+        step = np.where(np.isfinite(step), step, 0.0)
+        rates += speed * step
+        left -= use * step
+        full = (use > 0) & ((left <= full_below) | (room <= step * (1 + 1e-12)))
+        hit = np.zeros(rates.shape, dtype=bool)
+        np.logical_or.at(hit, problem.flow, full[problem.resource] & (problem.time_per_mbps > 0))
+        _note_stops(problem, stopped, full[:, CENTRE], hit[:, CENTRE] & active[:, CENTRE])
+        blocked |= hit & active
+        done = (wish <= step * (1 + 1e-12)) | ~(step > 0)[None, :] & ~np.isfinite(wish) & ~hit
+        active &= ~blocked & ~done
+
+
+def _note_stops(
+    problem: Sharing, stopped: NDArray[np.int64], full: NDArray[np.bool_], newly: NDArray[np.bool_]
+) -> None:
+    """Remember, for the centre, the first resource that stopped each flow."""
+    for use in np.flatnonzero(full[problem.resource]):
+        flow = problem.flow[use]
+        if newly[flow] and stopped[flow] < 0 and problem.time_per_mbps[use, CENTRE] > 0:
+            stopped[flow] = problem.resource[use]

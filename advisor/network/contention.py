@@ -1,0 +1,100 @@
+"""Who shares the air: cells that overlap in channel and hear each other.
+
+A cell is a radio that serves, with the uplink radios that join it. Two cells contend where a member of one hears a
+member of the other above carrier sense, in proportion to how much of the other's signal falls into its own channel.
+Clients are taken to hear what their node hears; hidden clients are not modelled yet.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from typing import Any
+
+import networkx as nx
+import numpy as np
+
+from advisor.network.graph import Hop
+from advisor.network.inventory import RadioUnit
+from advisor.physics.bands import occupied_range_mhz, overlap_share
+from advisor.values import Cases
+
+
+@dataclass(frozen=True, slots=True)
+class Cell:
+    """A serving radio and the uplink radios that join it; named after the serving radio."""
+
+    name: str
+    members: tuple[str, ...]
+    nodes: frozenset[str]
+
+
+def cells(radios: Mapping[str, RadioUnit], hops: Mapping[str, Hop]) -> dict[str, Cell]:
+    """Every cell by the name of its serving radio."""
+    joined: dict[str, list[str]] = {name: [] for name in radios}
+    for _, hop in sorted(hops.items()):
+        if hop.air and hop.parent_radio in joined and hop.radio is not None:
+            joined[hop.parent_radio].append(hop.radio)
+    return {
+        name: Cell(name, (name, *children), frozenset(radios[member].node for member in (name, *children)))
+        for name, children in sorted(joined.items())
+    }
+
+
+def span_mhz(radio: RadioUnit) -> tuple[float, float] | None:
+    """Lowest and highest frequency the radio's channel occupies, or None while its channel is not known."""
+    if radio.channel is None:
+        return None
+    secondary = radio.secondary or ("above" if radio.channel <= 7 else "below")
+    return occupied_range_mhz(radio.band, radio.channel, radio.width_mhz, secondary)
+
+
+def channel_overlap(mine: RadioUnit, other: RadioUnit) -> float:
+    """Share of the other's signal that falls into mine, 0 to 1; on one band with a channel unknown: 1 (the worst)."""
+    if mine.band != other.band:
+        return 0.0
+    span, others = span_mhz(mine), span_mhz(other)
+    if span is None or others is None:
+        return 1.0
+    return float(overlap_share(span, others))
+
+
+def contention(
+    cells: Mapping[str, Cell],
+    radios: Mapping[str, RadioUnit],
+    hears: Callable[[str, str], Any],
+) -> dict[tuple[str, str], Cases | float]:
+    """For every ordered pair of cells that contend: the share of the other's busy time that blocks mine.
+
+    `hears(radio, radio)` gives, in every case, whether the two radios hear each other (True for one node's own).
+    """
+    result: dict[tuple[str, str], Cases | float] = {}
+    names = list(cells)
+    by_band: dict[str, list[str]] = {}
+    for name in names:
+        by_band.setdefault(radios[name].band, []).append(name)
+    for group in by_band.values():
+        for index, first in enumerate(group):
+            for second in group[index + 1 :]:
+                mine, others = radios[first], radios[second]
+                shares = channel_overlap(mine, others), channel_overlap(others, mine)
+                if max(shares) == 0.0:
+                    continue
+                heard: Any = False
+                for member in cells[first].members:
+                    for other in cells[second].members:
+                        heard = np.logical_or(heard, hears(member, other))
+                if np.any(heard):
+                    result[first, second] = heard * shares[0]
+                    result[second, first] = heard * shares[1]
+    return result
+
+
+def conflict_graph(names: list[str], contending: Mapping[tuple[str, str], Cases | float]) -> nx.Graph[str]:
+    """The cells as vertices, an edge between two that contend at the centre of the band."""
+    graph: nx.Graph[str] = nx.Graph()
+    graph.add_nodes_from(names)
+    for (first, second), share in contending.items():
+        if np.ravel(share)[0] > 0:
+            graph.add_edge(first, second)
+    return graph

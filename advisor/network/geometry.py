@@ -1,0 +1,198 @@
+"""What lies between two points: distance, drawn walls and floors crossed, or the path as the user told it."""
+
+from __future__ import annotations
+
+from collections import Counter
+from dataclasses import dataclass
+from functools import cached_property
+from itertools import pairwise
+from typing import Any
+
+from advisor.data import catalogue
+from advisor.site.building import Floor, Located, Wall
+from advisor.site.schema import Site
+
+
+@dataclass(frozen=True, slots=True)
+class Position:
+    """A point in the building, z above floor level 0."""
+
+    x_m: float
+    y_m: float
+    z_m: float
+    level: int
+
+
+@dataclass(frozen=True, slots=True)
+class Between:
+    """What lies between two ends."""
+
+    distance_m: float
+    through: tuple[tuple[str, int], ...]
+    """Constructions crossed and how often, by id."""
+    floors: int
+    complete: bool
+    """True when nothing else lies between."""
+    told: str
+    """`drawn`, `described` or `distance`: where this comes from."""
+    path: str
+    """Path of the declaration in the site file."""
+
+
+class Building:
+    """The drawn plan and the described paths of a site."""
+
+    def __init__(self, site: Site) -> None:
+        self.site = site
+        self._ends: dict[str, Located] = {**site.places, **site.nodes}
+
+    def between(self, first: str, second: str) -> Between | None:
+        """What lies between two nodes or places by id (a node goes before a place of the same id), or None."""
+        return self.between_ends(self._kind(first), first, self._kind(second), second)
+
+    def _kind(self, name: str) -> str:
+        return "nodes" if name in self.site.nodes else "places"
+
+    def between_ends(self, first_kind: str, first: str, second_kind: str, second: str) -> Between | None:
+        """The same with the kind of each end said: `nodes` or `places`."""
+        ends = {"nodes": self.site.nodes, "places": self.site.places}
+        one: Located = ends[first_kind][first]
+        other: Located = ends[second_kind][second]
+        if second_kind == "nodes" and second in one.paths:
+            return self._described(one, second, f"{first_kind}.{first}.paths.{second}")
+        if first_kind == "nodes" and first in other.paths:
+            return self._described(other, first, f"{second_kind}.{second}.paths.{first}")
+        start, end = self.position(one, first_kind), self.position(other, second_kind)
+        if start is None or end is None:
+            return None
+        return self._drawn(start, end, f"{first_kind}.{first}")
+
+    def _described(self, end: Located, node: str, path: str) -> Between:
+        told = end.paths[node]
+        floors = sum(1 for name in told.through if name.startswith("floor-"))
+        kind = "described" if told.through or told.complete else "distance"
+        through = tuple(sorted(Counter(told.through).items()))
+        return Between(told.distance_m, through, floors, told.complete, kind, path)
+
+    def position(self, end: Located, kind: str) -> Position | None:
+        """The point where something is, or None where the file does not say."""
+        if end.at is None:
+            return None
+        floor = self.site.floors.get(end.floor) if end.floor is not None else None
+        level = floor.level if floor else 0
+        heights = catalogue("ranges")["heights"]
+        height = end.height_m if end.height_m is not None else heights["node_m" if kind == "nodes" else "person_m"]
+        return Position(end.at[0], end.at[1], self.base_m(floor) + height, level)
+
+    def base_m(self, floor: Floor | None) -> float:
+        if floor is None:
+            return 0.0
+        return floor.base_m if floor.base_m is not None else floor.level * self.site.site.ceiling_m
+
+    def _drawn(self, start: Position, end: Position, path: str) -> Between:
+        from shapely import LineString
+
+        distance = ((start.x_m - end.x_m) ** 2 + (start.y_m - end.y_m) ** 2 + (start.z_m - end.z_m) ** 2) ** 0.5
+        low, high = sorted((start, end), key=lambda point: point.z_m)
+        crossed: Counter[str] = Counter()
+        complete = bool(self._floors)
+        for index, (floor_id, floor) in enumerate(self._floors):
+            bottom = self.base_m(floor)
+            top = self.base_m(self._floors[index + 1][1]) if index + 1 < len(self._floors) else float("inf")
+            bottom = bottom if index else float("-inf")
+            piece = _within(low, high, bottom, top)
+            if piece is None:
+                continue
+            complete = complete and self.plan_of(floor) == "complete"
+            if piece[0] != piece[1]:
+                crossed.update(self._walls(floor_id, LineString(piece)))
+        slabs = [floor for _, floor in self._floors if low.level < floor.level <= high.level]
+        crossed.update(floor.slab for floor in slabs if floor.slab is not None)
+        complete = complete and all(floor.slab is not None for floor in slabs)
+        floors = len(slabs) if self._floors else high.level - low.level
+        return Between(distance, tuple(sorted(crossed.items())), floors, complete, "drawn", path)
+
+    @staticmethod
+    def plan_of(floor: Floor) -> str:
+        return floor.plan or ("partial" if floor.walls else "none")
+
+    @cached_property
+    def _floors(self) -> list[tuple[str, Floor]]:
+        return sorted(self.site.floors.items(), key=lambda entry: (entry[1].level, entry[0]))
+
+    @cached_property
+    def _pieces(self) -> dict[str, list[Piece]]:
+        """Every floor's walls cut into straight pieces."""
+        return {
+            floor_id: [piece for wall_id, wall in sorted(floor.walls.items()) for piece in _cut(wall_id, wall)]
+            for floor_id, floor in self._floors
+        }
+
+    @cached_property
+    def _trees(self) -> dict[str, Any]:
+        from shapely import STRtree
+
+        return {floor_id: STRtree([piece.line for piece in pieces]) for floor_id, pieces in self._pieces.items()}
+
+    def _walls(self, floor_id: str, line: Any) -> list[str]:
+        """Constructions of the walls a plan line crosses; what stands in an opening counts instead of the wall.
+
+        Where two pieces of one wall meet exactly on the line, the wall is crossed once.
+        """
+        pieces = self._pieces[floor_id]
+        if not pieces:
+            return []
+        crossed: dict[tuple[str, float, float], str] = {}
+        for index in sorted(self._trees[floor_id].query(line, predicate="intersects")):
+            piece = pieces[index]
+            point = piece.line.intersection(line).centroid
+            crossed.setdefault((piece.wall, round(point.x, 3), round(point.y, 3)), piece.of)
+        return list(crossed.values())
+
+
+@dataclass(frozen=True, slots=True)
+class Piece:
+    """A straight piece of a wall: a shapely line, the wall it belongs to and what it is made of."""
+
+    line: Any
+    wall: str
+    of: str
+
+
+def _within(low: Position, high: Position, bottom: float, top: float) -> list[tuple[float, float]] | None:
+    """The plan line of the part of a path between two heights, or None where it does not pass there."""
+    if high.z_m < bottom or low.z_m >= top:
+        return None
+    rise = high.z_m - low.z_m
+    if rise == 0:
+        return [(low.x_m, low.y_m), (high.x_m, high.y_m)]
+    first = max(0.0, (bottom - low.z_m) / rise)
+    last = min(1.0, (top - low.z_m) / rise)
+
+    def point(share: float) -> tuple[float, float]:
+        return low.x_m + share * (high.x_m - low.x_m), low.y_m + share * (high.y_m - low.y_m)
+
+    return [point(first), point(last)]
+
+
+def _cut(wall_id: str, wall: Wall) -> list[Piece]:
+    """The wall in straight pieces with their construction: what stands in openings replaces the wall there."""
+    from shapely import LineString
+    from shapely.ops import substring
+
+    line = LineString(wall.line)
+    stretches: list[tuple[float, float, str]] = []
+    done = 0.0
+    for opening in sorted(wall.openings.values(), key=lambda opening: (opening.from_m, opening.to_m)):
+        if opening.from_m > done:
+            stretches.append((done, opening.from_m, wall.of))
+        if opening.to_m > done:
+            stretches.append((max(done, opening.from_m), opening.to_m, opening.of))
+        done = max(done, opening.to_m)
+    if done < line.length:
+        stretches.append((done, line.length, wall.of))
+    pieces: list[Piece] = []
+    for start, end, of in stretches:
+        corners = list(substring(line, start, end).coords)
+        pieces += [Piece(LineString(ends), wall_id, of) for ends in pairwise(corners) if ends[0] != ends[1]]
+    return pieces

@@ -1,0 +1,112 @@
+"""Medium access settings as one record, with named sets."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cache
+from typing import Any, Literal
+
+from advisor.data import catalogue
+from advisor.physics.frames import FrameHabits
+
+Category = Literal["best_effort", "voice"]
+
+
+@dataclass(frozen=True, slots=True)
+class Access:
+    """How one access category contends (EDCA)."""
+
+    aifsn: int
+    cw_min: int
+    cw_max: int
+
+    @property
+    def mean_backoff_slots(self) -> float:
+        """Mean of the first draw from 0 to cw_min."""
+        return self.cw_min / 2.0
+
+
+@dataclass(frozen=True, slots=True)
+class Aggregation:
+    """How much one standard's sender puts into one frame. No A-MSDU where `amsdu_bytes` is 0."""
+
+    ampdu_bytes: int
+    ampdu_frames: int
+    """Most MPDUs in an A-MPDU: the block-ack window."""
+    amsdu_bytes: int
+    block_ack_bytes: int
+
+
+@dataclass(frozen=True, slots=True)
+class Beacon:
+    """The regular announcement of one network name."""
+
+    interval_ms: float
+    frame_bytes: int
+    rate_mbps: float
+
+
+@dataclass(frozen=True)
+class MacSettings:
+    """One set of settings; hashable, so results can be kept by it."""
+
+    name: str
+    slot_us: float
+    sifs: tuple[tuple[str, float], ...]
+    best_effort: Access
+    voice: Access
+    longest_ppdu_us: float
+    basic_rates_mbps: tuple[float, ...]
+    aggregations: tuple[tuple[str, Aggregation], ...]
+    beacons: tuple[tuple[str, Beacon], ...]
+    frame_habits: FrameHabits
+    delayed_ack: int
+    tcp_segment_bytes: int
+    tcp_header_bytes: int
+
+    def sifs_us(self, band: str) -> float:
+        return dict(self.sifs)[band]
+
+    def access(self, category: Category) -> Access:
+        return self.voice if category == "voice" else self.best_effort
+
+    def aifs_us(self, band: str, category: Category = "best_effort") -> float:
+        """Silence before backoff: SIFS + AIFSN slots."""
+        return self.sifs_us(band) + self.access(category).aifsn * self.slot_us
+
+    def aggregation(self, standard: str) -> Aggregation:
+        return dict(self.aggregations)[standard]
+
+    def beacon(self, band: str) -> Beacon:
+        return dict(self.beacons)[band]
+
+
+def _build(name: str, row: dict[str, Any]) -> MacSettings:
+    beacon = row["beacon"]
+    return MacSettings(
+        name=name,
+        slot_us=float(row["timing"]["slot_us"]),
+        sifs=tuple((band, float(value)) for band, value in row["timing"]["sifs_us"].items()),
+        best_effort=Access(**row["access"]["best_effort"]),
+        voice=Access(**row["access"]["voice"]),
+        longest_ppdu_us=float(row["longest_ppdu_us"]),
+        basic_rates_mbps=tuple(float(rate) for rate in row["basic_rates_mbps"]),
+        aggregations=tuple((standard, Aggregation(**values)) for standard, values in row["aggregation"].items()),
+        beacons=tuple(
+            (band, Beacon(float(beacon["interval_ms"]), beacon["bytes"][band], float(beacon["rate_mbps"][band])))
+            for band in beacon["bytes"]
+        ),
+        frame_habits=FrameHabits(**row["frame_habits"]),
+        delayed_ack=row["tcp"]["delayed_ack"],
+        tcp_segment_bytes=row["tcp"]["segment_bytes"],
+        tcp_header_bytes=row["tcp"]["header_bytes"],
+    )
+
+
+MAC_SETS = ("simulator", "usual-gear")
+
+
+@cache
+def mac_settings(name: str = "usual-gear") -> MacSettings:
+    """A named set: `usual-gear`, or `simulator` for the settings the reference runs were made with."""
+    return _build(name, catalogue("mac")[name])

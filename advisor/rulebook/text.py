@@ -1,0 +1,222 @@
+"""The texts of rules: Jinja2 in its sandbox, with undefined names refused and filters that print units.
+
+What comes from the site reaches a template as data only: a network named `{{7*7}}` prints as it is written. Nothing is
+escaped here; each view escapes for its own format. Jinja2 is imported when the first text is rendered.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Mapping
+from functools import lru_cache
+from typing import TYPE_CHECKING, Any
+
+from advisor.rulebook import units
+from advisor.rulebook.expression import ExpressionError, Lookup, nearest, reference
+from advisor.rulebook.schema import Param
+from advisor.rulebook.tree import Reference
+from advisor.values import Known, Options, Scalar, Unknown, Value
+
+if TYPE_CHECKING:
+    from jinja2 import Template
+    from jinja2.nodes import Node
+    from jinja2.sandbox import SandboxedEnvironment
+
+CONTEXT = ("subject", "params", "verdict", "chance", "failing_options")
+"""What a text may name besides facts: the subject (name, key, ids), the parameters, the verdict, the chance in percent
+that a need is met, and, where the equipment may choose, the options that fail."""
+
+
+class Shown:
+    """A value in a text. Printed alone it has its declared digits and no unit; unknown prints as 'unknown'."""
+
+    __slots__ = ("_digits", "_unit", "_value")
+
+    def __init__(self, value: Value, unit: str, digits: int | None) -> None:
+        self._value, self._unit, self._digits = value, units.normal(unit), digits
+
+    @property
+    def known(self) -> bool:
+        return isinstance(self.content, Known)
+
+    @property
+    def value(self) -> Scalar | None:
+        """The centre, or None where it is not one known value."""
+        return self.content.centre if isinstance(self.content, Known) else None
+
+    @property
+    def content(self) -> Value:
+        return self._value
+
+    @property
+    def unit(self) -> str:
+        return self._unit
+
+    @property
+    def digits(self) -> int | None:
+        return self._digits
+
+    def __str__(self) -> str:
+        return _with_unit(self, "", band=False)
+
+
+class FactView(Shown):
+    """A fact in a text: read only when it is printed; `goodput_mbps.up` is the variant, as in a condition."""
+
+    __slots__ = ("_find", "_path")
+
+    def __init__(self, path: str, find: Callable[[str], tuple[Reference, Value]]) -> None:
+        self._path, self._find = path, find
+
+    def __getattr__(self, choice: str) -> FactView:
+        if choice.startswith("_"):
+            raise AttributeError(choice)
+        return FactView(f"{self._path}.{choice}", self._find)
+
+    @property
+    def content(self) -> Value:
+        return self._find(self._path)[1]
+
+    @property
+    def unit(self) -> str:
+        return self._find(self._path)[0].unit
+
+    @property
+    def digits(self) -> int | None:
+        return self._find(self._path)[0].digits
+
+
+class ParamsView:
+    """`params.floor_dbm` in a text."""
+
+    __slots__ = ("_params",)
+
+    def __init__(self, params: Mapping[str, Param]) -> None:
+        self._params = params
+
+    def __getattr__(self, name: str) -> Any:
+        if name.startswith("_") or name not in self._params:
+            raise AttributeError(name)
+        param = self._params[name]
+        if isinstance(param.value, tuple):
+            return ", ".join(number(item, None) for item in param.value)
+        return Shown(Known(param.value, param.value, param.value), param.unit, None)
+
+
+def number(value: Scalar, digits: int | None) -> str:
+    """A number with its digits (None: as many as it has), yes or no, or a text as it is."""
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    if isinstance(value, str):
+        return value
+    if digits is None:
+        return f"{value:.10g}"
+    return f"{round(float(value), digits) + 0.0:.{max(digits, 0)}f}"
+
+
+def known_text(value: Known, unit: str, digits: int | None, *, band: bool) -> str:
+    """`12.3 Mb/s`, or with its band `12 (8–15) Mb/s`, `-67 (-70 to -61) dBm`."""
+    centre, low, high = (number(end, digits) for end in (value.centre, value.low, value.high))
+    text = centre
+    if band and (low != centre or high != centre):
+        dash = " to " if low.startswith("-") or isinstance(value.centre, str) else "–"
+        text = f"{centre} ({low}{dash}{high})"
+    return f"{text} {unit}" if unit else text
+
+
+def _with_unit(shown: Any, unit: str, *, band: bool) -> str:
+    if not isinstance(shown, Shown):
+        if isinstance(shown, bool | str) or not isinstance(shown, int | float):
+            raise TypeError(f"cannot print {shown!r} with a unit")
+        shown = Shown(Known(shown, shown, shown), unit, None)
+    value, digits = shown.content, shown.digits
+    if unit and shown.unit != unit:
+        raise TypeError(f"a value in {units.shown(shown.unit)} cannot be printed in {unit}")
+    if isinstance(value, Options):
+        answers = [
+            f"{name}: {'unknown' if isinstance(answer, Unknown) else known_text(answer, unit, digits, band=band)}"
+            for name, answer in value.answers.items()
+        ]
+        return ", ".join(answers)
+    return "unknown" if isinstance(value, Unknown) else known_text(value, unit, digits, band=band)
+
+
+def _unit_filter(unit: str) -> Callable[[Any], str]:
+    return lambda shown: _with_unit(shown, unit, band=False)
+
+
+def _band(shown: Any) -> str:
+    return _with_unit(shown, shown.unit if isinstance(shown, Shown) else "", band=True)
+
+
+@lru_cache(maxsize=1)
+def environment() -> SandboxedEnvironment:
+    """The sandbox: no globals, no loader, undefined names are errors."""
+    from jinja2 import StrictUndefined
+    from jinja2.sandbox import ImmutableSandboxedEnvironment
+
+    made = ImmutableSandboxedEnvironment(
+        undefined=StrictUndefined, autoescape=False, trim_blocks=True, lstrip_blocks=True
+    )
+    made.globals = {}
+    made.filters |= {suffix: _unit_filter(spellings[0]) for suffix, spellings in units.SUFFIXES.items()}
+    made.filters["band"] = _band
+    return made
+
+
+@lru_cache(maxsize=2048)
+def _compiled(source: str) -> tuple[Template, tuple[str, ...]]:
+    from jinja2 import meta
+
+    made = environment()
+    names = meta.find_undeclared_variables(made.parse(source))
+    return made.from_string(source), tuple(sorted(names))
+
+
+def render(source: str, context: Mapping[str, Any], find: Callable[[str], tuple[Reference, Value]]) -> str:
+    """Render one text; names that are not in `context` are facts, found by their dotted path."""
+    template, names = _compiled(source)
+    facts = {name: FactView(name, find) for name in names if name not in context}
+    return template.render(**facts, **context).strip()
+
+
+def check_text(source: str, about: str, lookup: Lookup, params: Mapping[str, Param]) -> list[str]:
+    """What is wrong with a text before it is rendered: syntax, unknown facts, variants, parameters and filters."""
+    from jinja2 import TemplateSyntaxError, meta
+
+    try:
+        tree = environment().parse(source)
+        environment().from_string(source)
+    except TemplateSyntaxError as error:
+        return [f"line {error.lineno}: {error.message}"]
+    free = meta.find_undeclared_variables(tree)
+    problems: list[str] = []
+    for path in _paths(tree):
+        head, *rest = path.split(".")
+        if head not in free:
+            continue
+        if head == "params" and (not rest or rest[0] not in params):
+            problems.append(f"unknown parameter {path}. {nearest(rest[0] if rest else '', params)}")
+        elif head not in CONTEXT:
+            if rest and rest[-1] in ("value", "known"):
+                rest.pop()
+            try:
+                reference(".".join([head, *rest]), about, lookup)
+            except ExpressionError as error:
+                problems.append(f"{error.what}. {error.help}".removesuffix(". "))
+    return problems
+
+
+def _paths(node: Node) -> Iterator[str]:
+    """Every dotted name of a template, each as long as it goes."""
+    from jinja2 import nodes
+
+    parts: list[str] = []
+    inner = node
+    while isinstance(inner, nodes.Getattr):
+        parts.append(inner.attr)
+        inner = inner.node
+    if isinstance(inner, nodes.Name):
+        yield ".".join([inner.name, *reversed(parts)])
+        return
+    for child in inner.iter_child_nodes():
+        yield from _paths(child)

@@ -1,0 +1,58 @@
+"""How a field of the site file is declared: required, default, range, or needed by a fact.
+
+Every field says which of the four it is, what it means and its unit, so that `advisor schema`, the documentation and
+the list of assumptions all read the same declaration.
+"""
+
+from __future__ import annotations
+
+from typing import Annotated, Any
+
+from pydantic import BaseModel, ConfigDict, Field, StringConstraints
+
+
+class Entry(BaseModel):
+    """Base of everything in the site file: frozen, unknown keys refused, numbers finite."""
+
+    model_config = ConfigDict(frozen=True, extra="forbid", allow_inf_nan=False, strict=False)
+
+
+Id = Annotated[str, StringConstraints(pattern=r"^[A-Za-z0-9][A-Za-z0-9_-]{0,39}$")]
+"""An id: letters, digits, hyphen and underscore, at most 40 characters."""
+
+RadioRef = Annotated[str, StringConstraints(pattern=r"^[A-Za-z0-9_-]+\.[A-Za-z0-9_-]+$")]
+"""A radio named in full: `node.radio`."""
+
+Text = Annotated[str, StringConstraints(max_length=500)]
+Point = tuple[float, float]
+"""x (to the right) and y (up) in metres."""
+
+
+def required(meaning: str, *, unit: str | None = None, **limits: Any) -> Any:
+    """A field the file must give."""
+    return Field(description=meaning, json_schema_extra=_extra("required", unit), **limits)
+
+
+def default(value: Any, meaning: str, *, unit: str | None = None, source: str = "", **limits: Any) -> Any:
+    """A field with a low-risk default; where the default decides something it is listed as an assumption."""
+    extra = _extra("default", unit)
+    if source:
+        extra["source"] = source
+    if isinstance(value, (dict, list)):
+        return Field(default_factory=type(value), description=meaning, json_schema_extra=extra, **limits)
+    return Field(default=value, description=meaning, json_schema_extra=extra, **limits)
+
+
+def ranged(meaning: str, *, catalogue: str, unit: str | None = None, **limits: Any) -> Any:
+    """A field that is often not known: without it both ends of the catalogue's range are computed."""
+    extra = _extra("range", unit) | {"range": catalogue}
+    return Field(default=None, description=meaning, json_schema_extra=extra, **limits)
+
+
+def needed(meaning: str, *, unit: str | None = None, **limits: Any) -> Any:
+    """A field some fact needs: that fact stays unknown until the field is given."""
+    return Field(default=None, description=meaning, json_schema_extra=_extra("needed by a fact", unit), **limits)
+
+
+def _extra(kind: str, unit: str | None) -> dict[str, Any]:
+    return {"given": kind} | ({"unit": unit} if unit else {})
