@@ -128,7 +128,8 @@ def radios_to_join(book: Book, subject: Subject) -> Fact:
     key = f"radios_to_join[{subject.key}]"
     if not book.site.networks:
         return unknown(key, "", "the networks of the site (networks)")
-    return Fact(key, "", constant(float(count)), Looked("; ".join(reasons) or "all fit"))
+    how = "; ".join(reasons) if joins else "every radio is too far away"
+    return Fact(key, "", constant(float(count)), Looked(how or "all fit"))
 
 
 @fact("refused_because", about="place", unit="", type="class", meaning="why its client cannot join, where it cannot join any radio")
@@ -208,3 +209,12 @@ def joined_subject(book: Book, place: str) -> Subject | None:
     if not answer.radios or answer.joined[0] < 0:
         return None
     return place_radio(place, answer.radios[answer.joined[0]])
+
+
+@fact("joined_level_dbm", about="place", unit="dBm", digits=0, meaning="level at the place of the radio its client joins")
+def joined_level_dbm(book: Book, subject: Subject) -> Fact:
+    key = f"joined_level_dbm[{subject.key}]"
+    joined = joined_subject(book, subject.ids[0])
+    if joined is None:
+        return unknown(key, "dBm", *(association(book, subject.ids[0]).missing or ("a radio that holds there",)))
+    return book.get("level_dbm", joined, dir="down")._replace(key=key)

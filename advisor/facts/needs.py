@@ -39,6 +39,33 @@ def goodput_mbps(book: Book, subject: Subject, dir: str) -> Fact:
     return answer._replace(key=key)
 
 
+@fact("at_place", about="need", unit="", type="class", meaning="the place it is about")
+def at_place(book: Book, subject: Subject) -> Fact:
+    need = book.site.needs[subject.ids[0]]
+    key = f"at_place[{subject.key}]"
+    if need.place is None:
+        return unknown(key, "", "a place: this need is about a walk")
+    return Fact(key, "", constant(need.place), Given(book.source.where(f"needs.{subject.ids[0]}.place")))
+
+
+@fact("asked_with", about="need", unit="", type="class",
+      meaning="when it must be met: everyone (while all others are active too) or alone")
+def asked_with(book: Book, subject: Subject) -> Fact:
+    when = book.site.needs[subject.ids[0]].when
+    return Fact(f"asked_with[{subject.key}]", "", constant(when), Given(book.source.where(f"needs.{subject.ids[0]}.when")))
+
+
+@fact("binds", about="need", unit="", type="class",
+      meaning="what limits its place under the need's conditions: a hop, the place's last link, or the internet line (site)")
+def binds(book: Book, subject: Subject) -> Fact:
+    need = book.site.needs[subject.ids[0]]
+    key = f"binds[{subject.key}]"
+    if need.place is None:
+        return unknown(key, "", "a place: this need is about a walk")
+    name = "binds_everyone" if need.when == "everyone" else "binds_alone"
+    return book.get(name, place(need.place))._replace(key=key)
+
+
 @fact("asks_for_calls", about="need", unit="", type="boolean", meaning="true when calls must hold at its place")
 def asks_for_calls(book: Book, subject: Subject) -> Fact:
     need = book.site.needs[subject.ids[0]]

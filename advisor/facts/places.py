@@ -200,6 +200,14 @@ def calls_here(book: Book, subject: Subject) -> Fact:
     return Fact(f"calls_here[{subject.key}]", "", constant(float(book.site.places[place].calls)), by)
 
 
+@fact("emergency_calls", about="place", unit="", type="boolean",
+      meaning="true when calls to emergency services are made from here over this network")
+def emergency_calls(book: Book, subject: Subject) -> Fact:
+    place = subject.ids[0]
+    by = Given(book.source.where(f"places.{place}.emergency_calls"))
+    return Fact(f"emergency_calls[{subject.key}]", "", constant(book.site.places[place].emergency_calls), by)
+
+
 @fact("air_hops", about="place", unit="", digits=0, meaning="air hops between its node and the internet line")
 def air_hops(book: Book, subject: Subject) -> Fact:
     joined = joins.joined_subject(book, subject.ids[0])

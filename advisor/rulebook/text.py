@@ -14,6 +14,7 @@ from advisor.rulebook import units
 from advisor.rulebook.expression import ExpressionError, Lookup, nearest, reference
 from advisor.rulebook.schema import Param
 from advisor.rulebook.tree import Reference
+from advisor.units import known_text, number
 from advisor.values import Known, Options, Scalar, Unknown, Value
 
 if TYPE_CHECKING:
@@ -100,27 +101,6 @@ class ParamsView:
         if isinstance(param.value, tuple):
             return ", ".join(number(item, None) for item in param.value)
         return Shown(Known(param.value, param.value, param.value), param.unit, None)
-
-
-def number(value: Scalar, digits: int | None) -> str:
-    """A number with its digits (None: as many as it has), yes or no, or a text as it is."""
-    if isinstance(value, bool):
-        return "yes" if value else "no"
-    if isinstance(value, str):
-        return value
-    if digits is None:
-        return f"{value:.10g}"
-    return f"{round(float(value), digits) + 0.0:.{max(digits, 0)}f}"
-
-
-def known_text(value: Known, unit: str, digits: int | None, *, band: bool) -> str:
-    """`12.3 Mb/s`, or with its band `12 (8–15) Mb/s`, `-67 (-70 to -61) dBm`."""
-    centre, low, high = (number(end, digits) for end in (value.centre, value.low, value.high))
-    text = centre
-    if band and (low != centre or high != centre):
-        dash = " to " if low.startswith("-") or isinstance(value.centre, str) else "–"
-        text = f"{centre} ({low}{dash}{high})"
-    return f"{text} {unit}" if unit else text
 
 
 def _with_unit(shown: Any, unit: str, *, band: bool) -> str:

@@ -175,6 +175,8 @@ def _hint(value: Any, plain: bool, schema: shape.Schema) -> str:
     if kinds == {"array"} and not isinstance(value, (list, dict)):
         return "Put it in square brackets."
     if isinstance(value, list) and "array" not in kinds:
+        if "object" in kinds:
+            return "Write each entry with a colon, on indented lines or in { }."
         return "Give one value, without square brackets."
     if not isinstance(value, str):
         return ""

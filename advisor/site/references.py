@@ -6,17 +6,23 @@ list, `@` the word before the colon itself.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from functools import cache
 from itertools import pairwise
 from math import dist
-from typing import Any
+from typing import Any, TypeAlias
 
 from advisor.data import catalogue
 from advisor.errors import Position, Problem
 from advisor.site.schema import Site
-from advisor.site.wording import choice_of, dotted, nearest, shown
+from advisor.site.wording import MOST_PROBLEMS, and_more, choice_of, dotted, nearest, shown
 from advisor.site.yaml_reader import Document, Path
+
+MOST_COMPARED = 500
+"""Among more ids than this no nearest one is looked for."""
+
+Ids: TypeAlias = dict[str, None]
+"""Ids in the order of the file, quick to look up."""
 
 POINTERS: dict[str, str] = {
     "internet.at": "node",
@@ -76,12 +82,13 @@ def check(site: Site | None, document: Document) -> list[Problem]:
     References are read from the document, so that they are checked even where the schema refuses something else.
     """
     known = _Known(document)
-    problems = []
-    for pattern, kind in POINTERS.items():
-        for path, word, position in _pointers(document, pattern):
-            wrong = known.problem(kind, path, word)
-            if wrong:
-                problems.append(Problem(position, *wrong))
+    wrong = [(position, path, word, kind) for pattern, kind in POINTERS.items()
+             for path, word, position in _pointers(document, pattern) if not known.holds(kind, path, word)]
+    wrong.sort(key=lambda it: (it[0], str(it[1])))
+    problems = [Problem(position, *known.problem(kind, path, word))
+                for position, path, word, kind in wrong[:MOST_PROBLEMS]]
+    if len(wrong) > MOST_PROBLEMS:
+        return [*problems, and_more(wrong[MOST_PROBLEMS][0], len(wrong) - MOST_PROBLEMS)]
     return problems + (_structure(site, document) if site else [])
 
 
@@ -113,8 +120,8 @@ def _pointers(document: Document, pattern: str) -> Iterator[tuple[Path, str, Pos
 
 
 @cache
-def _catalogue_ids(name: str, section: str) -> tuple[str, ...]:
-    return tuple(catalogue(name)[section])
+def _catalogue_ids(name: str, section: str) -> Ids:
+    return dict.fromkeys(catalogue(name)[section])
 
 
 class _Known:
@@ -122,65 +129,70 @@ class _Known:
 
     def __init__(self, document: Document) -> None:
         self.value = document.value
-        self.circuits = tuple(word for _, word, _ in _pointers(document, "nodes.*.power.circuit"))
-        self.by_kind: dict[str, Callable[[], tuple[str, ...]]] = {
-            "node": lambda: self._ids("nodes"),
-            "network": lambda: self._ids("networks"),
-            "place": lambda: self._ids("places"),
-            "walk": lambda: self._ids("walks"),
-            "floor": lambda: self._ids("floors"),
-            "room": lambda: self._ids("rooms"),
-            "construction": lambda: _catalogue_ids("constructions", "constructions"),
-            "gear class": lambda: _catalogue_ids("gear", "gear"),
-            "catalogue client kind": lambda: _catalogue_ids("client-kinds", "kinds"),
-            "client kind": lambda: self._ids("clients") + _catalogue_ids("client-kinds", "kinds"),
-            "node or place": lambda: self._ids("nodes") + self._ids("places"),
-            "node or circuit": lambda: self._ids("nodes") + self.circuits,
-            "internet or node": lambda: ("internet", *self._ids("nodes")),
-            "radio": lambda: tuple(f"{node}.{radio}" for node in self._ids("nodes") for radio in self._radios(node)),
+        nodes, places, kinds = self._ids("nodes"), self._ids("places"), _catalogue_ids("client-kinds", "kinds")
+        circuits = {word: None for _, word, _ in _pointers(document, "nodes.*.power.circuit")}
+        self.by_kind: dict[str, Ids] = {
+            "node": nodes,
+            "network": self._ids("networks"),
+            "place": places,
+            "walk": self._ids("walks"),
+            "floor": self._ids("floors"),
+            "room": self._ids("rooms"),
+            "construction": _catalogue_ids("constructions", "constructions"),
+            "gear class": _catalogue_ids("gear", "gear"),
+            "catalogue client kind": kinds,
+            "client kind": self._ids("clients") | kinds,
+            "node or place": nodes | places,
+            "node or circuit": nodes | circuits,
+            "internet or node": {"internet": None} | nodes,
+            "radio": {f"{node}.{radio}": None for node in nodes for radio in self._radios(node)},
         }
+        self.ambiguous = {"node or place": nodes.keys() & places.keys(),
+                          "node or circuit": nodes.keys() & circuits.keys()}
 
-    def problem(self, kind: str, path: Path, word: str) -> tuple[str, str] | None:
-        """What is wrong with `word` standing for a `kind`, and what to do; None where nothing is."""
-        if kind == "radio of this node":
-            allowed = tuple(self._radios(str(path[1])))
-        else:
-            allowed = self.by_kind[kind]()
-        if kind in ("node or place", "node or circuit") and allowed.count(word) > 1 and word in self._ids("nodes"):
+    def holds(self, kind: str, path: Path, word: str) -> bool:
+        """True when `word` names one `kind`, and only one."""
+        return word in self._known(kind, path) and word not in self.ambiguous.get(kind, ())
+
+    def problem(self, kind: str, path: Path, word: str) -> tuple[str, str]:
+        """What is wrong with `word` standing for a `kind`, and what to do."""
+        allowed = self._known(kind, path)
+        if word in allowed:
             return (f"{shown(word)} is both a {kind.replace(' or ', ' and a ')} here; {dotted(path)} could mean either",
                     "Give one of the two another id.")
-        if word in allowed:
-            return None
-        meant = nearest(word, allowed)
+        meant = nearest(word, allowed) if len(allowed) <= MOST_COMPARED else None
         where = f" on node {dotted(path[1:2])}" if kind == "radio of this node" else ""
         name = {"radio of this node": "radio", "internet or node": "node"}.get(kind, kind)
         what = f"there is no {name} {shown(word)}{where}"
         guess = f"Did you mean {shown(meant)}? " if meant else ""
-        return what, guess + self._allowed(kind, tuple(dict.fromkeys(allowed)))
+        return what, guess + self._allowed(kind, allowed)
 
-    def _allowed(self, kind: str, allowed: tuple[str, ...]) -> str:
+    def _known(self, kind: str, path: Path) -> Ids:
+        return self._radios(str(path[1])) if kind == "radio of this node" else self.by_kind[kind]
+
+    def _allowed(self, kind: str, allowed: Ids) -> str:
         if kind in ("floor", "room", "network", "place", "walk") and not allowed:
             return f"None is declared; add it under `{kind}s`."
         if not allowed:
             return "None is declared."
-        return f"Known here: {choice_of(allowed)}."
+        return f"Known here: {choice_of(list(allowed))}."
 
-    def _ids(self, section: str) -> tuple[str, ...]:
+    def _ids(self, section: str) -> Ids:
         entries = self.value.get(section)
-        return tuple(entries) if isinstance(entries, dict) else ()
+        return dict.fromkeys(entries) if isinstance(entries, dict) else {}
 
-    def _radios(self, node_id: str) -> list[str]:
+    def _radios(self, node_id: str) -> Ids:
         """The radios of a node: its own, or those its gear class usually has."""
         node = self.value["nodes"].get(node_id)
         if not isinstance(node, dict):
-            return []
+            return {}
         own = node.get("radios")
         if own:
-            return list(own) if isinstance(own, dict) else []
+            return dict.fromkeys(own) if isinstance(own, dict) else {}
         gear = catalogue("gear")
         usual = gear["usual"].get(node.get("role")) if isinstance(node.get("role"), str) else None
         entry = gear["gear"].get(node["gear"] if isinstance(node.get("gear"), str) else usual, {})
-        return list(entry.get("radios", ()))
+        return dict.fromkeys(entry.get("radios", ()))
 
 
 def _structure(site: Site, document: Document) -> list[Problem]:

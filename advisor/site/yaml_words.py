@@ -72,6 +72,7 @@ def grammar_problem(error: yaml.MarkedYAMLError, text: str) -> Complaint:
 
 
 _PLAIN = (
+    ("maximum nesting", "far too many brackets or blocks inside one another", "Check that this is the right file."),
     ("unexpected end of stream", "the text in quotes that begins here is never closed", "Put the closing quote."),
     ("character that cannot start any token", "`{c}` cannot begin a word", _QUOTES),
     ("did not find expected node content", "`{c}` stands where a value is expected",

@@ -156,11 +156,13 @@ def refuses_or_loads(data: bytes) -> None:
         assert loaded.site.nodes
 
 
+@settings(deadline=None)
 @given(st.binary(max_size=300))
 def test_random_bytes_never_crash(data: bytes) -> None:
     refuses_or_loads(data)
 
 
+@settings(deadline=None)
 @given(st.text(st.sampled_from(list("ab:-[]{}&*!|>'\"%@`#,?~\\\n\t 01.e<\x1b\u202e\ud800")), max_size=80))
 def test_random_grammar_never_crashes(text: str) -> None:
     refuses_or_loads(text.encode("utf-8", "surrogatepass"))
@@ -171,7 +173,7 @@ PIECES = ["\t", "- ", ": ", "[", "]", "{", "}", "'", '"', "&a ", "*a", "!x ", "0
           "gateway"]
 
 
-@settings(max_examples=300)
+@settings(max_examples=300, deadline=None)
 @given(st.data())
 def test_a_damaged_site_file_never_crashes(data: st.DataObject) -> None:
     text = starter.text()
@@ -198,7 +200,7 @@ def places_in(value: object, path: tuple[object, ...] = ()) -> list[tuple[object
     return found
 
 
-@settings(max_examples=300)
+@settings(max_examples=300, deadline=None)
 @given(st.data())
 def test_any_value_anywhere_never_crashes(data: st.DataObject) -> None:
     document = yaml.safe_load(starter.text())

@@ -3,7 +3,7 @@
 import pytest
 from advisor.errors import InputError, Position
 from advisor.site.yaml_reader import MOST_VALUES, plain_value, read
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 # YAML 1.2 section 10.3.2 (from memory) for what is null, boolean, integer, float; everything else is text.
@@ -91,6 +91,7 @@ TEXTS = st.text(st.characters(exclude_categories=("Cc", "Cs"), exclude_character
 """Characters that YAML text may hold as they are (YAML 1.2 section 5.1, from memory)."""
 
 
+@settings(deadline=None)
 @given(st.recursive(
     st.none() | st.booleans() | st.integers(-10**9, 10**9) | st.floats(allow_nan=False, allow_infinity=False) | TEXTS,
     lambda inside: st.lists(inside, max_size=4) | st.dictionaries(TEXTS, inside, max_size=4),

@@ -1,0 +1,61 @@
+"""The command line: one module a command; only this package prints or exits.
+
+Exit codes: 0 nothing at or above --fail-on, 1 findings, 2 bad input or arguments, 3 a rule or formula failed.
+"""
+
+from __future__ import annotations
+
+import os
+import sys
+
+import typer
+
+from advisor.cli import capacity, check, new, rules, schema, why
+from advisor.errors import AdvisorError, InputError
+
+app = typer.Typer(
+    name="advisor",
+    help="Reasons about the Wi-Fi of a home or small workplace from one written description of the site.",
+    no_args_is_help=True,
+    add_completion=False,
+    pretty_exceptions_enable=False,
+    rich_markup_mode=None,
+    context_settings={"help_option_names": ["-h", "--help"]},
+)
+app.command("check")(check.command)
+app.command("capacity")(capacity.command)
+app.command("why")(why.command)
+app.command("new")(new.command)
+app.command("schema")(schema.command)
+app.add_typer(rules.app, name="rules")
+
+
+@app.callback(invoke_without_command=True)
+def _options(version: bool = typer.Option(False, "--version", help="Print the version and end.")) -> None:
+    if version:
+        from advisor import __version__
+
+        typer.echo(__version__)
+        raise typer.Exit
+
+
+def main() -> None:
+    """Run the command line and end with the exit code."""
+    try:
+        app()
+    except InputError as error:
+        for problem in error.problems:
+            sys.stderr.write(problem.text(error.file) + "\n")
+        if len(error.problems) > 1:
+            sys.stderr.write(f"{len(error.problems)} problems in {error.file}; nothing was computed.\n")
+        sys.exit(2)
+    except AdvisorError as error:
+        sys.stderr.write(f"advisor: {error}\n    This is a fault of a rule or formula, not of your file; please report it.\n")
+        sys.exit(3)
+    except BrokenPipeError:
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        sys.exit(0)
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,51 @@
+"""`advisor check SITE`: what is wrong with the site, why, and what to do."""
+
+from __future__ import annotations
+
+from enum import StrEnum
+from typing import Annotated
+
+import typer
+
+
+class Format(StrEnum):
+    text = "text"
+    json = "json"
+
+
+class Level(StrEnum):
+    note = "note"
+    warning = "warning"
+    error = "error"
+
+
+Site = Annotated[str, typer.Argument(metavar="SITE", help="The site file (YAML).", show_default=False)]
+FormatOption = Annotated[Format, typer.Option("--format", help="text for people, json for programs.")]
+Only = Annotated[
+    list[str] | None, typer.Option("--only", metavar="RULE", help="Only this rule or topic; may be given again.")
+]
+Skip = Annotated[
+    list[str] | None, typer.Option("--skip", metavar="RULE", help="Not this rule or topic; may be given again.")
+]
+FailOn = Annotated[Level, typer.Option("--fail-on", help="End with exit code 1 from this level on.")]
+
+
+def command(
+    site: Site, format: FormatOption = Format.text, fail_on: FailOn = Level.warning, only: Only = None, skip: Skip = None
+) -> None:
+    """Check a site: findings with their causes, what could not be checked, and what works where."""
+    from advisor.assess import assess
+    from advisor.cli import output
+    from advisor.site.load import load_site
+
+    assessment = assess(load_site(site), only=only or (), skip=skip or ())
+    if format is Format.json:
+        from advisor.report.json_v1 import check_json
+
+        output.show_json(check_json(assessment))
+    else:
+        from advisor.report import text
+
+        output.show(text.check(assessment))
+    if assessment.fails(str(fail_on)):
+        raise typer.Exit(1)

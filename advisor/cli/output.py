@@ -1,0 +1,37 @@
+"""Printing: results to stdout, talk to stderr; colour only on a terminal, the same bytes into a pipe."""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Iterable
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from rich.console import RenderableType
+
+PIPE_WIDTH = 100
+WIDEST = 120
+
+
+def show(parts: Iterable[RenderableType]) -> None:
+    """Print the parts of a report to stdout."""
+    from rich.console import Console
+
+    terminal = sys.stdout.isatty()
+    console = Console(
+        highlight=False, markup=False, emoji=False, legacy_windows=False,
+        width=None if terminal else PIPE_WIDTH, no_color=None if terminal else True, force_terminal=None,
+    )
+    if terminal and console.width > WIDEST:
+        console.width = WIDEST
+    for part in parts:
+        console.print(part)
+
+
+def show_json(text: str) -> None:
+    sys.stdout.write(text + "\n")
+
+
+def tell(text: str) -> None:
+    """A message to the person, on stderr."""
+    sys.stderr.write(text + "\n")

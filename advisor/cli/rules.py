@@ -1,0 +1,31 @@
+"""`advisor rules list` and `advisor rules show ID`."""
+
+from __future__ import annotations
+
+from typing import Annotated
+
+import typer
+
+app = typer.Typer(help="The rules: what is checked and why.", no_args_is_help=True, rich_markup_mode=None)
+
+
+@app.command("list")
+def list_rules() -> None:
+    """List every rule with its topic, level and title."""
+    from advisor.assess import shipped_rules
+    from advisor.cli import output
+    from advisor.report.rules_text import rule_list
+
+    output.show(rule_list(shipped_rules()))
+
+
+@app.command("show")
+def show_rule(
+    rule: Annotated[str, typer.Argument(metavar="ID", help="The rule's id, or a topic for all its rules.")],
+) -> None:
+    """Show one rule: what it checks, why, its thresholds with sources, what to do, its limits and examples."""
+    from advisor.assess import select, shipped_rules
+    from advisor.cli import output
+    from advisor.report.rules_text import rule_pages
+
+    output.show(rule_pages(select(shipped_rules(), [rule], [])))

@@ -1,0 +1,31 @@
+"""`advisor schema`: the JSON Schema of the site file or of an output."""
+
+from __future__ import annotations
+
+from enum import StrEnum
+from typing import Annotated
+
+import typer
+
+
+class Of(StrEnum):
+    site = "site"
+    check = "check"
+    capacity = "capacity"
+
+
+def command(of: Annotated[Of, typer.Argument(help="The site file, or the JSON of a command.")] = Of.site) -> None:
+    """Print the JSON Schema of the site file (with descriptions and units), or of a command's JSON output."""
+    import json
+
+    from advisor.cli import output
+
+    if of is Of.site:
+        from advisor.site.schema import json_schema
+
+        schema = json_schema()
+    else:
+        from advisor.report.json_v1 import output_schema
+
+        schema = output_schema(str(of))
+    output.show_json(json.dumps(schema, indent=2, ensure_ascii=False))

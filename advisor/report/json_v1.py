@@ -1,0 +1,230 @@
+"""The JSON of `check` and `capacity`, version 1: its own types, so that it does not move with the program's inside."""
+
+from __future__ import annotations
+
+from typing import Any, Literal
+
+from pydantic import BaseModel, ConfigDict
+
+from advisor import __version__
+from advisor.assess import Assessment, HopRow, PlaceRow, Use, hop_rows, place_rows
+from advisor.facts.book import Book
+from advisor.report import say
+from advisor.rulebook.judge import Finding
+from advisor.site.load import LoadedSite
+from advisor.trace import Fact
+from advisor.values import Known, Options, Scalar, Unknown, Value
+
+
+class _Part(BaseModel):
+    model_config = ConfigDict(extra="forbid", frozen=True)
+
+
+class Quantity(_Part):
+    """A value: known with its 10 and 90 % points, one answer per option, or what is missing."""
+
+    state: Literal["known", "options", "unknown"]
+    unit: str
+    centre: float | bool | str | None = None
+    low: float | bool | str | None = None
+    high: float | bool | str | None = None
+    options: dict[str, Quantity] | None = None
+    missing: list[str] | None = None
+
+
+class FactOut(_Part):
+    key: str
+    value: Quantity
+    origin: str
+
+
+class FindingOut(_Part):
+    id: str
+    rule: str
+    subject: str
+    title: str
+    verdict: Literal["fail", "at-risk", "unknown"]
+    level: Literal["error", "warning", "note"]
+    counts_as: Literal["error", "warning", "note"]
+    """The level after at-risk is counted one lower."""
+    probability_met: float | None
+    confidence: Literal["high", "medium", "low"]
+    where: str
+    message: str
+    why: str
+    do: list[str]
+    missing: list[str]
+    options: list[str]
+    cause: str | None
+    facts: list[FactOut]
+
+
+class GroupOut(_Part):
+    cause: FindingOut
+    leads_to: list[FindingOut]
+
+
+class UseOut(_Part):
+    word: Literal["works", "may fail", "fails", "not known"]
+    chance: float | None
+    depends_on: str
+
+
+class PlaceOut(_Part):
+    place: str
+    client: str
+    uses: dict[str, UseOut]
+    joins: Quantity
+    alone_mbps: Quantity
+    everyone_mbps: Quantity
+    everyone_up_mbps: Quantity
+    limited_by: Quantity
+
+
+class HopOut(_Part):
+    node: str
+    parent: str
+    over: str
+    level_dbm: Quantity
+    rate_down_mbps: Quantity
+    rate_up_mbps: Quantity
+    alone_mbps: Quantity
+    alone_up_mbps: Quantity
+    while_serving_mbps: Quantity
+    asked_mbps: Quantity
+
+
+class SiteOut(_Part):
+    name: str
+    file: str
+    invented: bool
+
+
+class NotComputed(_Part):
+    part: str
+    reason: str
+
+
+class Assumption(_Part):
+    entry: str
+    key: str
+    findings: int
+
+
+class CheckOutput(_Part):
+    """What `advisor check --format json` prints."""
+
+    format: Literal["advisor check"] = "advisor check"
+    version: Literal[1] = 1
+    program: str
+    site: SiteOut
+    groups: list[GroupOut]
+    unknown: list[FindingOut]
+    not_computed: list[NotComputed]
+    assumptions: list[Assumption]
+    places: list[PlaceOut]
+    asked: dict[str, Literal["works", "may fail", "fails", "not known"]]
+    """Per place, whether it gets what the site file asks for it."""
+    verdicts: dict[str, int]
+
+
+class CapacityOutput(_Part):
+    """What `advisor capacity --format json` prints."""
+
+    format: Literal["advisor capacity"] = "advisor capacity"
+    version: Literal[1] = 1
+    program: str
+    site: SiteOut
+    hops: list[HopOut]
+    places: list[PlaceOut]
+
+
+def output_schema(of: str) -> dict[str, Any]:
+    """The JSON Schema of an output: `check` or `capacity`."""
+    model = CheckOutput if of == "check" else CapacityOutput
+    return {"$schema": "https://json-schema.org/draft/2020-12/schema"} | model.model_json_schema()
+
+
+def check_json(assessment: Assessment) -> str:
+    output = CheckOutput(
+        program=__version__,
+        site=_site(assessment.loaded),
+        groups=[
+            GroupOut(cause=_finding(group.head), leads_to=[_finding(entry) for entry in group.consequences])
+            for group in assessment.groups
+        ],
+        unknown=[_finding(entry) for entry in assessment.judgement.unknowns],
+        not_computed=[NotComputed(part=part, reason=reason) for part, reason in assessment.not_computed],
+        assumptions=[
+            Assumption(entry=say.origin(fact.by), key=fact.key, findings=count) for fact, count in assessment.assumed()
+        ],
+        places=[_place(row) for row in assessment.places],
+        asked=dict(assessment.asked),
+        verdicts={str(verdict): count for verdict, count in sorted(assessment.judgement.counts.items())},
+    )
+    return output.model_dump_json(indent=2)
+
+
+def capacity_json(book: Book, loaded: LoadedSite) -> str:
+    output = CapacityOutput(
+        program=__version__, site=_site(loaded), hops=[_hop(row) for row in hop_rows(book)],
+        places=[_place(row) for row in place_rows(book)],
+    )
+    return output.model_dump_json(indent=2)
+
+
+def _site(loaded: LoadedSite) -> SiteOut:
+    about = loaded.site.site
+    return SiteOut(name=about.name, file=loaded.file, invented=about.invented)
+
+
+def _quantity(fact: Fact) -> Quantity:
+    return _of(fact.value, fact.unit, say.digits_of(fact))
+
+
+def _of(value: Value, unit: str, digits: int) -> Quantity:
+    if isinstance(value, Unknown):
+        return Quantity(state="unknown", unit=unit, missing=list(value.missing))
+    if isinstance(value, Options):
+        answers = {name: _of(answer, unit, digits) for name, answer in value.answers.items()}
+        return Quantity(state="options", unit=unit, options=answers)
+    assert isinstance(value, Known)
+    centre, low, high = (_rounded(end, digits) for end in (value.centre, value.low, value.high))
+    return Quantity(state="known", unit=unit, centre=centre, low=low, high=high)
+
+
+def _rounded(value: Scalar, digits: int) -> Scalar:
+    if isinstance(value, (bool, str)):
+        return value
+    return round(float(value), digits) + 0.0 if isinstance(value, (int, float)) else str(value)
+
+
+def _finding(entry: Finding) -> FindingOut:
+    return FindingOut(
+        id=entry.identity, rule=entry.rule, subject=entry.subject.key, title=entry.title,
+        verdict=entry.verdict,  # type: ignore[arg-type]
+        level=entry.level, counts_as=entry.effective_level, probability_met=entry.probability,
+        confidence=entry.confidence, where=entry.position, message=entry.message, why=entry.why, do=list(entry.do),
+        missing=list(entry.missing), options=list(entry.options), cause=entry.cause,
+        facts=[FactOut(key=fact.key, value=_quantity(fact), origin=say.origin(fact.by)) for fact in entry.facts],
+    )
+
+
+def _use(use: Use) -> UseOut:
+    return UseOut(word=use.word, chance=use.chance, depends_on=use.depends_on)
+
+
+def _place(row: PlaceRow) -> PlaceOut:
+    return PlaceOut(
+        place=row.place, client=row.client, uses={name: _use(use) for name, use in row.uses.items()},
+        joins=_quantity(row.joined), alone_mbps=_quantity(row.alone), everyone_mbps=_quantity(row.everyone),
+        everyone_up_mbps=_quantity(row.everyone_up), limited_by=_quantity(row.binds),
+    )
+
+
+def _hop(row: HopRow) -> HopOut:
+    return HopOut(
+        node=row.node, parent=row.parent, over=row.over, level_dbm=_quantity(row.level),
+        rate_down_mbps=_quantity(row.rate_down), rate_up_mbps=_quantity(row.rate_up), alone_mbps=_quantity(row.alone),
+        alone_up_mbps=_quantity(row.alone_up), while_serving_mbps=_quantity(row.serving), asked_mbps=_quantity(row.demand),
+    )

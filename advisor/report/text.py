@@ -1,0 +1,217 @@
+"""The check as text for people: causes first, then what could not be checked, then what works where."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import TYPE_CHECKING
+
+from rich.console import Group as Stack
+from rich.padding import Padding
+from rich.table import Table
+from rich.text import Text
+
+from advisor.assess import USES, Assessment, Use
+from advisor.report import say
+from advisor.rulebook.judge import Finding
+from advisor.site.load import LoadedSite
+from advisor.units import inert
+
+if TYPE_CHECKING:
+    from rich.console import RenderableType
+
+STYLES = {"error": "bold red", "warning": "bold", "note": "dim"}
+MOST_UNKNOWNS = 5
+MOST_ASSUMPTIONS = 5
+
+
+def check(assessment: Assessment) -> Iterator[RenderableType]:
+    """The parts of the report, in order."""
+    yield heading(assessment.loaded)
+    for number, group in enumerate(assessment.groups, 1):
+        yield Text()
+        yield _head(number, group.head)
+        if group.consequences:
+            yield Padding(Text("Leads to"), (0, 0, 0, 4))
+            for finding in group.consequences:
+                yield _consequence(finding)
+    if not assessment.groups:
+        yield Text()
+        yield Text("Nothing to complain about: no rule found anything.")
+    yield from _not_checked(assessment)
+    yield from _rests_on(assessment)
+    if assessment.places:
+        yield Text()
+        yield where_it_works(assessment)
+    yield Text()
+    yield Text(summary(assessment), style="bold")
+
+
+def heading(loaded: LoadedSite) -> Text:
+    about = loaded.site.site
+    title = Text(inert(about.name), style="bold")
+    if about.invented:
+        title.append(" (an invented example)", style="not bold")
+    return title.append(f"\n{inert(loaded.file)}", style="dim not bold")
+
+
+def level_word(finding: Finding) -> str:
+    """`ERROR`, or `MAY BECOME ERROR` where the band decides."""
+    word = finding.level.upper()
+    return f"MAY BE {word}" if finding.verdict == "at-risk" else word
+
+
+def _title(finding: Finding) -> Text:
+    text = Text(level_word(finding), style=STYLES[finding.effective_level])
+    text.append("  ").append(inert(finding.title), style="bold")
+    return text
+
+
+def _head(number: int, finding: Finding) -> Stack:
+    title = Text(f"{number}. ", style="bold").append_text(_title(finding))
+    parts: list[RenderableType] = [title]
+    body: list[RenderableType] = [
+        Text(inert(finding.position), style="dim"),
+        Text(inert(finding.message)),
+        _labelled("Why", inert(finding.why)),
+        *(_labelled("Do" if index == 0 else "", f"{index + 1}. {inert(step)}") for index, step in enumerate(finding.do)),
+    ]
+    sure = how_sure(finding)
+    if sure:
+        body.append(_labelled("Sure", sure))
+    parts.append(Padding(Stack(*body), (0, 0, 0, 4)))
+    return Stack(*parts)
+
+
+def _labelled(label: str, text: str) -> Table:
+    grid = Table.grid(padding=(0, 1))
+    grid.add_column(width=4)
+    grid.add_column()
+    grid.add_row(Text(label, style="italic"), Text(text))
+    return grid
+
+
+def how_sure(finding: Finding) -> str:
+    """The probability of a need, the option that decides, and a confidence that is not high."""
+    parts = []
+    if finding.probability is not None and finding.verdict == "at-risk":
+        parts.append(f"met in {round(10 * finding.probability)} of 10 cases the inputs allow")
+    if finding.options:
+        parts.append("depends on the equipment's choice: " + inert("; ".join(finding.options)))
+    if finding.confidence != "high":
+        parts.append(f"{finding.confidence} confidence")
+    return "; ".join(parts)
+
+
+def _consequence(finding: Finding) -> Padding:
+    text = _title(finding)
+    text.append(f"  {inert(finding.position)}", style="dim")
+    text.append(f"\n{inert(finding.message)}")
+    sure = how_sure(finding)
+    if sure:
+        text.append(f" ({sure})")
+    grid = Table.grid(padding=(0, 1))
+    grid.add_row(Text("·"), text)
+    return Padding(grid, (0, 0, 0, 6))
+
+
+def _not_checked(assessment: Assessment) -> Iterator[RenderableType]:
+    gaps = missing_inputs(assessment)
+    if not gaps and not assessment.not_computed:
+        return
+    yield Text()
+    yield Text("Could not be checked, because", style="bold")
+    for reason, findings in gaps[:MOST_UNKNOWNS]:
+        names = sorted({f"{inert(entry.title)} ({inert(entry.subject.name)})" for entry in findings})
+        told = "; ".join(names[:3]) + (f"; and {len(names) - 3} more" if len(names) > 3 else "")
+        yield _bullet(f"not known: {inert(reason)}", told)
+    if len(gaps) > MOST_UNKNOWNS:
+        yield _bullet(f"and {len(gaps) - MOST_UNKNOWNS} more inputs are not known", "--format json lists them")
+    for name, reason in assessment.not_computed:
+        yield _bullet(f"{name}: {reason}", "")
+
+
+def missing_inputs(assessment: Assessment) -> list[tuple[str, list[Finding]]]:
+    """Each missing input with the checks that wait for it: those that hold up needs first, then the most wanted."""
+    waiting: dict[str, list[Finding]] = {}
+    for entry in assessment.judgement.unknowns:
+        for reason in entry.missing:
+            waiting.setdefault(reason, []).append(entry)
+    needs = {entry.identity for entry in assessment.unknown_needs()}
+
+    def weight(item: tuple[str, list[Finding]]) -> tuple[int, int, str]:
+        reason, entries = item
+        return (-sum(entry.identity in needs for entry in entries), -len(entries), reason)
+
+    return sorted(waiting.items(), key=weight)
+
+
+def _bullet(text: str, told: str) -> Padding:
+    grid = Table.grid(padding=(0, 1))
+    line = Text(text)
+    if told:
+        line.append(f"\nwaits: {told}", style="dim")
+    grid.add_row(Text("·"), line)
+    return Padding(grid, (0, 0, 0, 2))
+
+
+def _rests_on(assessment: Assessment) -> Iterator[RenderableType]:
+    entries = assessment.assumed()
+    if not entries:
+        return
+    yield Text()
+    yield Text("The findings rest on these assumptions (give the real values to be surer)", style="bold")
+    for fact, count in entries[:MOST_ASSUMPTIONS]:
+        yield _bullet(f"{say.origin(fact.by).removeprefix('assumed; ')}", "")
+    if len(entries) > MOST_ASSUMPTIONS:
+        yield _bullet(f"and {len(entries) - MOST_ASSUMPTIONS} more; --format json lists them", "")
+
+
+def where_it_works(assessment: Assessment) -> Table:
+    """Place × (calls, video, browsing) in words, with everyone active."""
+    table = plain_table(title="What works where, with everyone active")
+    for column in ("place", "client", *USES, "gets Mb/s down", "what was asked"):
+        table.add_column(column)
+    for row in assessment.places:
+        table.add_row(
+            Text(inert(row.place)), Text(inert(row.client)), *(Text(use_words(row.uses[use])) for use in USES),
+            Text(say.short(row.everyone)), Text(ASKED[assessment.asked[row.place]]),
+        )
+    return table
+
+
+ASKED = {"works": "met", "may fail": "may not be met", "fails": "not met", "not known": "not known"}
+
+
+def use_words(use: Use) -> str:
+    if use.word == "may fail" and use.chance is not None:
+        return f"works {min(max(round(use.chance * 10), 1), 9)} in 10" + (" *" if use.depends_on else "")
+    return use.word
+
+
+def plain_table(*, title: str) -> Table:
+    """The one look of all tables: a bold title, a rule under the head, no box."""
+    from rich import box
+
+    return Table(title=Text(title, style="bold"), title_justify="left", box=box.SIMPLE_HEAD, pad_edge=False,
+                 header_style="", show_edge=False)
+
+
+def summary(assessment: Assessment) -> str:
+    """One line: findings by level, places served, what is not known."""
+    levels = [finding.effective_level for finding in assessment.judgement.findings]
+    counts = ", ".join(_count(levels.count(level), level) for level in ("error", "warning", "note"))
+    met = sum(word == "works" for word in assessment.asked.values())
+    parts = [counts]
+    if assessment.places:
+        parts.append(f"{met} of {_count(len(assessment.places), 'place')} surely get what was asked")
+    unknown = len(assessment.judgement.unknowns)
+    if unknown:
+        parts.append(f"{_count(unknown, 'check')} not possible")
+    return " · ".join(parts)
+
+
+def _count(number: int, word: str) -> str:
+    return f"{number} {word}" + ("" if number == 1 else "s")
+
+
+__all__ = ["check", "missing_inputs", "plain_table", "summary", "where_it_works"]

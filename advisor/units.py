@@ -1,0 +1,52 @@
+"""How numbers and names are told to people: digits, bands, units, and texts from outside made harmless."""
+
+from __future__ import annotations
+
+import unicodedata
+
+from advisor.values import Known, Options, Scalar, Unknown, Value
+
+
+def number(value: Scalar, digits: int | None) -> str:
+    """A number with its digits (None: as many as it has), yes or no, or a text as it is."""
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    if isinstance(value, str):
+        return value
+    if digits is None:
+        return f"{value:.10g}"
+    return f"{round(float(value), digits) + 0.0:.{max(digits, 0)}f}"
+
+
+def known_text(value: Known, unit: str, digits: int | None, *, band: bool) -> str:
+    """`12.3 Mb/s`, or with its band `12 (8–15) Mb/s`, `-67 (-70 to -61) dBm`."""
+    centre, low, high = (number(end, digits) for end in (value.centre, value.low, value.high))
+    text = centre
+    if band and (low != centre or high != centre):
+        dash = " to " if low.startswith("-") or isinstance(value.centre, str) else "–"
+        text = f"{centre} ({low}{dash}{high})"
+    return f"{text} {unit}" if unit else text
+
+
+def value_text(value: Value, unit: str, digits: int | None) -> str:
+    """Any value for people: with its band, each option's answer, or what is missing."""
+    if isinstance(value, Known):
+        return known_text(value, unit, digits, band=True)
+    if isinstance(value, Unknown):
+        return "not known: " + ("; ".join(value.missing) or "something")
+    return "; ".join(f"{name}: {value_text(answer, unit, digits)}" for name, answer in value.answers.items())
+
+
+def inert(text: str) -> str:
+    """A text from outside with control, direction and other invisible characters written out, so that it cannot act.
+
+    >>> inert("cafe\\x1b[31m")
+    'cafe\\\\x1b[31m'
+    """
+    return "".join(
+        char if char == " " or unicodedata.category(char)[0] not in "CZ" else char.encode("unicode_escape").decode()
+        for char in text
+    )
+
+
+__all__ = ["Options", "inert", "known_text", "number", "value_text"]
