@@ -56,6 +56,8 @@ class HopRow:
     node: str
     parent: str
     over: str
+    open: bool
+    """True for one of several ways an uplink left to the equipment may run."""
     level: Fact
     rate_down: Fact
     rate_up: Fact
@@ -173,8 +175,13 @@ def path_of(book: Book, subject: Subject) -> str:
 
 
 def hop_rows(book: Book) -> tuple[HopRow, ...]:
-    """The table of what the hops carry."""
-    return tuple(_hop_row(book, subject) for subject in book.subjects("hop"))
+    """The table of what the hops carry; an uplink left to the equipment has a row for each way it may run."""
+    rows = []
+    for subject in book.subjects("hop"):
+        variants = book.variants(subject.ids[0])
+        books = list(variants.values()) if len(variants) > 1 else [book]
+        rows += [_hop_row(entry, subject, open=len(books) > 1) for entry in books]
+    return tuple(rows)
 
 
 def place_rows(book: Book) -> tuple[PlaceRow, ...]:
@@ -227,17 +234,18 @@ def _state(subject: Subject, judgement: Judgement) -> Word:
     return min(words, key=lambda word: _ORDER[word])
 
 
-def _hop_row(book: Book, subject: Subject) -> HopRow:
+def _hop_row(book: Book, subject: Subject, *, open: bool) -> HopRow:
     node = subject.ids[0]
     hop = book.hops.get(node)
     uplink = book.site.nodes[node].uplink
     over = hop.over if hop else (uplink.over if uplink else "not given")
     if hop and hop.air and hop.radio is not None:
-        over = f"air, {book.inventory.radios[hop.radio].band} GHz"
+        over = f"{book.inventory.radios[hop.radio].band} GHz"
     return HopRow(
         node=node,
         parent=hop.parent if hop else "not known",
         over=over,
+        open=open,
         level=book.get("level_dbm", subject),
         rate_down=book.get("phy_rate_mbps", subject),
         rate_up=book.get("phy_rate_mbps", subject, dir="up"),

@@ -19,13 +19,30 @@ def number(value: Scalar, digits: int | None) -> str:
 
 
 def known_text(value: Known, unit: str, digits: int | None, *, band: bool) -> str:
-    """`12.3 Mb/s`, or with its band `12 (8–15) Mb/s`, `-67 (-70 to -61) dBm`."""
+    """`12.3 Mb/s`, or with its band `12 (8–15) Mb/s`, `-67 (-70 to -61) dBm`. From 20 Mb/s on no decimals are told."""
+    digits = told_digits(value, unit, digits)
     centre, low, high = (number(end, digits) for end in (value.centre, value.low, value.high))
     text = centre
     if band and (low != centre or high != centre):
         dash = " to " if low.startswith("-") or isinstance(value.centre, str) else "–"
         text = f"{centre} ({low}{dash}{high})"
     return f"{text} {unit}" if unit else text
+
+
+def told_digits(value: Known, unit: str, digits: int | None) -> int | None:
+    """The declared digits; speeds of 20 Mb/s and more are told without decimals."""
+    if unit == "Mb/s" and digits and isinstance(value.centre, (int, float)) and float(value.centre) >= 20.0:
+        return 0
+    return digits
+
+
+def cell_text(value: Known, unit: str, digits: int | None) -> str:
+    """A value for a table whose head names the unit: `142 (102–201)`, `-62 (-65…-59)`."""
+    digits = told_digits(value, unit, digits)
+    centre, low, high = (number(end, digits) for end in (value.centre, value.low, value.high))
+    if low == high == centre:
+        return centre
+    return f"{centre} ({low}{'…' if low.startswith('-') or isinstance(value.centre, str) else '–'}{high})"
 
 
 def value_text(value: Value, unit: str, digits: int | None) -> str:
@@ -49,4 +66,4 @@ def inert(text: str) -> str:
     )
 
 
-__all__ = ["Options", "inert", "known_text", "number", "value_text"]
+__all__ = ["Options", "cell_text", "inert", "known_text", "number", "told_digits", "value_text"]

@@ -13,6 +13,7 @@ def command(
     site: Site,
     subject: Annotated[str, typer.Argument(help="What it is about: an id (stair), a pair (desk/stair.r5), or site.")],
     fact: Annotated[str, typer.Argument(help="The fact, or the beginning of its name: goodput, level.up …")],
+    depth: Annotated[int, typer.Option(min=0, max=50, help="How many levels of inputs to show.")] = 3,
 ) -> None:
     """Show how one number came about: formula, inputs, sources, and what moves it most."""
     from advisor.cli import output
@@ -22,4 +23,4 @@ def command(
     from advisor.site.load import load_site
 
     book = Book(load_site(site))
-    output.show(why(find(book, subject, fact)))
+    output.show(why(find(book, subject, fact), depth))

@@ -211,7 +211,8 @@ def joined_subject(book: Book, place: str) -> Subject | None:
     return place_radio(place, answer.radios[answer.joined[0]])
 
 
-@fact("joined_level_dbm", about="place", unit="dBm", digits=0, meaning="level at the place of the radio its client joins")
+@fact("joined_level_dbm", about="place", unit="dBm", digits=0,
+      meaning="level at the place of the radio its client joins")
 def joined_level_dbm(book: Book, subject: Subject) -> Fact:
     key = f"joined_level_dbm[{subject.key}]"
     joined = joined_subject(book, subject.ids[0])

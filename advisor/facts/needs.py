@@ -51,12 +51,12 @@ def at_place(book: Book, subject: Subject) -> Fact:
 @fact("asked_with", about="need", unit="", type="class",
       meaning="when it must be met: everyone (while all others are active too) or alone")
 def asked_with(book: Book, subject: Subject) -> Fact:
-    when = book.site.needs[subject.ids[0]].when
-    return Fact(f"asked_with[{subject.key}]", "", constant(when), Given(book.source.where(f"needs.{subject.ids[0]}.when")))
+    by = Given(book.source.where(f"needs.{subject.ids[0]}.when"))
+    return Fact(f"asked_with[{subject.key}]", "", constant(book.site.needs[subject.ids[0]].when), by)
 
 
 @fact("binds", about="need", unit="", type="class",
-      meaning="what limits its place under the need's conditions: a hop, the place's last link, or the internet line (site)")
+      meaning="what limits its place under the need's conditions: a hop, its last link, or the internet line (site)")
 def binds(book: Book, subject: Subject) -> Fact:
     need = book.site.needs[subject.ids[0]]
     key = f"binds[{subject.key}]"

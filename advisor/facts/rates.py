@@ -14,7 +14,7 @@ from advisor.physics.airtime import goodput_cases_mbps, small_frame_us
 from advisor.physics.mac import mac_settings
 from advisor.physics.phy_rates import best_rate, best_rate_mbps
 from advisor.subjects import Subject
-from advisor.trace import Assumed, Fact, Given, derive, formula, given, unknown
+from advisor.trace import Assumed, Fact, Given, Looked, derive, formula, given, unknown
 from advisor.values import constant, from_cases
 
 WIRE_PAYLOAD_SHARE = 1448 / 1538
@@ -118,7 +118,7 @@ def _goodput(book: Book, link: Link, direction: str, transport: str) -> Fact:
     return derive(
         key, link_goodput_mbps,
         band=given(f"band[radio={radio.name}]", "", radio.band, book.source.where(radio.path)),
-        transport=Fact("transport", "", constant(transport), Assumed("asked for", "")),
+        transport=Fact("transport", "", constant(transport), Looked("as asked for")),
         answer_margin_db=answer_margin_db(book, link),
         **_rate_inputs(book, link, direction),
     )

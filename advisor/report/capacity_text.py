@@ -24,42 +24,36 @@ def capacity(book: Book, loaded: LoadedSite) -> Iterator[RenderableType]:
     hops, places = hop_rows(book), place_rows(book)
     if hops:
         yield Text()
-        table = plain_table(title="What each hop carries (Mb/s; in brackets the 10 and 90 % points)")
-        for column in ("hop", "to", "over", "level dBm", "rate down/up", "alone", "while serving", "asked of it"):
+        table = plain_table(title="What each hop carries, Mb/s")
+        for column in ("hop", "over", "level dBm", "rate down/up", "alone", "while serving", "asked of it"):
             table.add_column(column)
         for hop in hops:
             table.add_row(
-                *(Text(inert(cell)) for cell in (hop.node, hop.parent, hop.over)), say.short(hop.level, "–"),
-                f"{_centre(hop.rate_down)}/{_centre(hop.rate_up)}", say.short(hop.alone), say.short(hop.serving, "–"),
-                say.short(hop.demand),
+                Text(inert(f"{hop.node} to {hop.parent}" + (", if it so chooses" if hop.open else ""))),
+                Text(hop.over), say.short(hop.level, "–"), f"{say.centre(hop.rate_down, '–')}/{say.centre(hop.rate_up, '–')}",
+                say.short(hop.alone), say.short(hop.serving, "–"), say.short(hop.demand),
             )
         yield table
     if places:
         yield Text()
-        table = plain_table(title="What each client gets at each place (Mb/s down; everyone: each active client)")
-        for column in ("place", "client", "joins", "alone", "everyone, likely", "up", "limited by"):
+        table = plain_table(title="What each client gets at each place, Mb/s")
+        for column in ("place", "client", "joins", "alone", "everyone down", "everyone up", "limited by"):
             table.add_column(column)
         for row in places:
             table.add_row(
-                Text(inert(row.place)), Text(inert(row.client)), Text(_centre(row.joined)), say.short(row.alone),
-                say.short(row.everyone), say.short(row.everyone_up), Text(limited_by(say.short(row.binds))),
+                Text(inert(row.place)), Text(inert(row.client)), Text(say.centre(row.joined)), say.short(row.alone),
+                say.short(row.everyone), say.short(row.everyone_up), Text(limited_by(say.centre(row.binds))),
             )
         yield table
-    unknown = [row.place for row in places if say.short(row.alone) == "?"]
-    if unknown:
-        yield Text()
-        yield Text(f"? not known: {', '.join(inert(name) for name in unknown)} (`advisor why` says what is missing)")
+    yield Text()
+    yield Text(LEGEND, style="dim")
 
 
-def _centre(fact: object) -> str:
-    from advisor.trace import Fact
-    from advisor.units import number
-    from advisor.values import Known
-
-    assert isinstance(fact, Fact)
-    if isinstance(fact.value, Known):
-        return inert(number(fact.value.centre, say.digits_of(fact)))
-    return say.short(fact, "–")
+LEGEND = (
+    "In brackets the 10 and 90 % points. Alone: nobody else active. While serving: for the places behind the hop, with the "
+    "air they share. Everyone: each active client when all ask for what they need and go on taking what is left. "
+    "Strokes: depends on how an uplink left to the equipment runs. ?: not known, `advisor why` says what is missing."
+)
 
 
 def limited_by(cause: str) -> str:

@@ -85,6 +85,7 @@ class HopOut(_Part):
     node: str
     parent: str
     over: str
+    open: bool
     level_dbm: Quantity
     rate_down_mbps: Quantity
     rate_up_mbps: Quantity
@@ -224,7 +225,7 @@ def _place(row: PlaceRow) -> PlaceOut:
 
 def _hop(row: HopRow) -> HopOut:
     return HopOut(
-        node=row.node, parent=row.parent, over=row.over, level_dbm=_quantity(row.level),
+        node=row.node, parent=row.parent, over=row.over, open=row.open, level_dbm=_quantity(row.level),
         rate_down_mbps=_quantity(row.rate_down), rate_up_mbps=_quantity(row.rate_up), alone_mbps=_quantity(row.alone),
         alone_up_mbps=_quantity(row.alone_up), while_serving_mbps=_quantity(row.serving), asked_mbps=_quantity(row.demand),
     )

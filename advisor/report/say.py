@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from advisor.facts import catalogue
 from advisor.trace import Assumed, Fact, Formula, Given, Looked, Provenance, Simulated, Solved
-from advisor.units import inert, value_text
+from advisor.units import cell_text, inert, value_text
 from advisor.values import Known, Options, Unknown
 
 _KIND_OF_ROLE = {"hop": "hop", "place": "place", "radio": "radio", "node": "node", "domain": "domain"}
@@ -20,6 +20,11 @@ def digits_of(fact: Fact) -> int:
         spec = catalogue.lookup(_KIND_OF_ROLE.get(kind, kind), name)
         if spec is not None:
             return spec.digits
+    if isinstance(fact.value, Known) and all(
+        isinstance(end, int) or isinstance(end, float) and end.is_integer()
+        for end in (fact.value.centre, fact.value.low, fact.value.high)
+    ):
+        return 0
     return 0 if fact.unit in ("dBm", "dB", "dBi", "MHz", "ns") else 2 if fact.unit == "" else 1
 
 
@@ -29,17 +34,26 @@ def value(fact: Fact) -> str:
 
 
 def short(fact: Fact, missing: str = "?") -> str:
-    """The value for a table: no unit, options as a range, unknown as `missing`."""
+    """The value for a table: no unit, the centres of options with strokes between, unknown as `missing`."""
     digits = digits_of(fact)
     if isinstance(fact.value, Unknown):
         return missing
     if isinstance(fact.value, Options):
-        known = [answer for answer in fact.value.answers.values() if isinstance(answer, Known)]
-        if not known:
-            return missing
-        ends = sorted({inert(value_text(Known(a.centre, a.centre, a.centre), "", digits)) for a in known})
-        return " or ".join(ends)
-    return inert(value_text(fact.value, "", digits))
+        answers = [
+            cell_text(Known(answer.centre, answer.centre, answer.centre), fact.unit, digits)
+            if isinstance(answer, Known) else missing
+            for answer in fact.value.answers.values()
+        ]
+        return inert(answers[0] if len(set(answers)) == 1 else " / ".join(answers))
+    return inert(cell_text(fact.value, fact.unit, digits))
+
+
+def centre(fact: Fact, missing: str = "?") -> str:
+    """The centre alone, for a table."""
+    if isinstance(fact.value, Known):
+        value = fact.value
+        return inert(cell_text(Known(value.centre, value.centre, value.centre), fact.unit, digits_of(fact)))
+    return short(fact, missing)
 
 
 def origin(by: Provenance) -> str:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
+from rich.padding import Padding
 from rich.text import Text
 
 from advisor.facts.explain import movers
@@ -15,27 +16,33 @@ from advisor.units import inert
 if TYPE_CHECKING:
     from rich.console import RenderableType
 
-DEEPEST = 12
+USUAL_DEPTH = 3
 
 
-def why(fact: Fact) -> Iterator[RenderableType]:
+def why(fact: Fact, deepest: int = USUAL_DEPTH) -> Iterator[RenderableType]:
     """The tree of the centre evaluation; a number met before is named and not opened again."""
     seen: set[int] = set()
+    hidden = 0
     for depth, entry in walk(fact):
-        if depth > DEEPEST:
+        if depth > deepest:
+            hidden += 1
             continue
         again = id(entry) in seen
         seen.add(id(entry))
-        yield _line(depth, entry, again)
+        yield from _lines(depth, entry, again)
+    if hidden:
+        yield Text(f"{hidden} numbers further down are not shown; --depth {deepest + 3} shows more", style="dim")
     yield from _moved_by(fact)
 
 
-def _line(depth: int, entry: Fact, again: bool) -> Text:
-    indent = "  " * depth
-    text = Text(f"{indent}{inert(entry.key)} = ", overflow="fold").append(say.value(entry), style="bold")
+def _lines(depth: int, entry: Fact, again: bool) -> Iterator[RenderableType]:
+    """The number, and under it where it comes from."""
+    text = Text(f"{inert(entry.key)} = ").append(say.value(entry), style="bold")
     if again and entry.inputs:
-        return text.append("   (as above)", style="dim")
-    return text.append(f"   [{say.origin(entry.by)}]", style="dim")
+        yield Padding(text.append("   as above", style="dim"), (0, 0, 0, 2 * depth))
+        return
+    yield Padding(text, (0, 0, 0, 2 * depth))
+    yield Padding(Text(say.origin(entry.by), style="dim"), (0, 0, 0, 2 * depth + 6))
 
 
 def _moved_by(fact: Fact) -> Iterator[RenderableType]:
@@ -45,6 +52,5 @@ def _moved_by(fact: Fact) -> Iterator[RenderableType]:
     yield Text()
     yield Text("What moves it most (share of its spread)", style="bold")
     for mover in found:
-        yield Text(f"  {round(100 * mover.share):3d} %  {inert(mover.fact.key)}: {say.value(mover.fact)}").append(
-            f"   [{say.origin(mover.fact.by)}]", style="dim"
-        )
+        yield Text(f"  {round(100 * mover.share):3d} %  {inert(mover.fact.key)} = {say.value(mover.fact)}")
+        yield Padding(Text(say.origin(mover.fact.by), style="dim"), (0, 0, 0, 9))

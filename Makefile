@@ -1,0 +1,35 @@
+# Each of these works alone on a machine with python3 (3.11 or newer), make and the package registry.
+VENV := .venv
+PYTHON := $(VENV)/bin/python
+.PHONY: demo test lint types layers bench accept clean
+
+$(VENV)/.ready: pyproject.toml
+	python3 -m venv $(VENV)
+	$(PYTHON) -m pip install --quiet --editable '.[dev]'
+	touch $@
+
+# The demo has findings, so the check ends with 1; anything else is a failure.
+demo: $(VENV)/.ready
+	@$(VENV)/bin/advisor check profiles/kestrel-yard.yaml || test $$? -eq 1
+
+test: $(VENV)/.ready
+	$(PYTHON) -m pytest
+
+lint: $(VENV)/.ready
+	$(VENV)/bin/ruff check advisor tests bench
+
+types: $(VENV)/.ready
+	$(VENV)/bin/mypy
+
+layers: $(VENV)/.ready
+	$(PYTHON) -m pytest tests/test_layers.py
+
+bench: $(VENV)/.ready
+	$(PYTHON) bench/bench.py
+
+# Store the outputs of the golden runs as they are now; read the difference before committing it.
+accept: $(VENV)/.ready
+	ACCEPT_GOLDEN=1 $(PYTHON) -m pytest tests/bad_input tests/golden
+
+clean:
+	rm -rf $(VENV) build dist .pytest_cache .mypy_cache .ruff_cache .hypothesis
