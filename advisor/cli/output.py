@@ -24,8 +24,11 @@ def show(parts: Iterable[RenderableType]) -> None:
     )
     if terminal and console.width > WIDEST:
         console.width = WIDEST
-    for part in parts:
-        console.print(part)
+    with console.capture() as captured:
+        for part in parts:
+            console.print(part)
+    for line in captured.get().split("\n")[:-1]:
+        sys.stdout.write(line.rstrip() + "\n")
 
 
 def show_json(text: str) -> None:

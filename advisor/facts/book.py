@@ -27,7 +27,7 @@ MOST_OPTIONS = 4
 
 
 class Book:
-    """Facts about one site. `seed` and `draws` set the keyed random terms; `pinned` moves single terms to an end."""
+    """Facts about one site. `draws` holds the keyed random terms; `like` is the book whose lasting results are shared."""
 
     def __init__(
         self,
@@ -35,13 +35,15 @@ class Book:
         *,
         draws: Draws | None = None,
         fixed: Mapping[str, Hop] | None = None,
+        like: Book | None = None,
     ) -> None:
         self.source = source
         self.site = source.site
         self.draws = draws or Draws()
-        self.inventory = Inventory(source)
-        self.building = Building(source.site)
+        self.inventory = like.inventory if like else Inventory(source)
+        self.building = like.building if like else Building(source.site)
         self.fixed = dict(fixed or {})
+        self._lasting: dict[Any, Any] = like._lasting if like else {}
         self._facts: dict[tuple[str, Subject, tuple[tuple[str, str], ...]], Fact] = {}
         self._memo: dict[Any, Any] = {}
         self._open: list[tuple[str, Subject]] = []
@@ -78,6 +80,13 @@ class Book:
         result: T = self._memo[key]
         return result
 
+    def lasting(self, key: Any, compute: Callable[[], T]) -> T:
+        """Something that does not depend on how the uplinks run (levels, rates of a pair), shared with the variants."""
+        if key not in self._lasting:
+            self._lasting[key] = compute()
+        result: T = self._lasting[key]
+        return result
+
     @cached_property
     def options(self) -> dict[str, list[Hop]]:
         """For every uplink left to the equipment, the ways it may run, the strongest first."""
@@ -103,7 +112,7 @@ class Book:
         for hop in self.options.get(node, []):
             if (node, hop.option) not in self._variants:
                 fixed = {**{name: self.hops[name] for name in self.options if name in self.hops}, node: hop}
-                self._variants[node, hop.option] = Book(self.source, draws=self.draws, fixed=fixed)
+                self._variants[node, hop.option] = Book(self.source, draws=self.draws, fixed=fixed, like=self)
             result[hop.option] = self._variants[node, hop.option]
         return result
 
@@ -125,7 +134,9 @@ def subjects_of(book: Book, kind: str) -> list[Subject]:
     if kind == "radio":
         return [Subject("radio", (name,)) for name in book.inventory.radios]
     if kind == "domain":
-        return [Subject("domain", (name,)) for name in book.cells]
+        from advisor.facts.routes import domain_of
+
+        return [Subject("domain", (name,)) for name in sorted({domain_of(book, cell) for cell in book.cells})]
     if kind == "name":
         return [Subject("name", (name,)) for name in sorted({key_of_name(net.octets) for net in site.networks.values()})]
     if kind == "node-pair":

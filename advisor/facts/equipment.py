@@ -25,7 +25,7 @@ def range_entry(key: str, unit: str, value: float, source: str, entry: str) -> F
 def assumption(section: str, name: str, unit: str) -> Fact:
     """An entry of the ranges catalogue that holds one value."""
     row = catalogue("ranges")[section][name]
-    return range_entry(f"{section}.{name}", unit, float(row["value"]), row["source"], f"ranges: {section} {name}")
+    return range_entry(f"{section}.{name}", unit, float(row["value"]), row["source"], row["meaning"])
 
 
 @formula(id="equipment.eirp_dbm", unit="dBm", expr="conducted + antenna gain", source="definition of EIRP, ITU-R V.573")
@@ -48,7 +48,7 @@ def eirp_dbm(book: Book, subject: Subject) -> Fact:
         return derive(key, eirp_of, conducted_dbm=conducted, antenna_dbi=antenna_dbi(book, subject))
     row = catalogue("ranges")["power"]["eirp_dbm"][radio.band]
     cases = book.draws.between(row["low"], row["typical"], row["high"], "power", radio.name, more_is_better=True)
-    entry = f"ranges: power {radio.band} GHz {row['low']} to {row['high']} dBm"
+    entry = f"{radio.name} radiates between {row['low']} and {row['high']} dBm, as usual on {radio.band} GHz"
     return Fact(key, "dBm", from_cases(cases), Assumed(entry, catalogue("ranges")["power"]["source"]))
 
 

@@ -82,7 +82,7 @@ def demand(book: Book, place: str, direction: str) -> Fact:
     if value is not None:
         return Fact(key, "Mb/s", constant(value), Given(book.source.where(f"places.{place}.{direction}_mbps")))
     row = catalogue("ranges")["demand"][f"{direction}_mbps"]
-    return Fact(key, "Mb/s", constant(float(row["value"])), Assumed(f"ranges: demand {direction}", row["source"]))
+    return Fact(key, "Mb/s", constant(float(row["value"])), Assumed(f"a client at {place} asks for {row['value']:g} Mb/s {direction}: browsing", row["source"]))
 
 
 def active(book: Book, place: str) -> int:

@@ -39,7 +39,7 @@ def pairs(book: Book) -> list[Subject]:
 def in_reach(book: Book, mine: RadioUnit, other: RadioUnit) -> bool:
     """False where even free space leaves too little to hear; True where the distance is not known."""
     key = (min(mine.node, other.node), max(mine.node, other.node))
-    way = book.once(("between", *key), lambda: book.building.between_ends("nodes", key[0], "nodes", key[1]))
+    way = book.lasting(("between", *key), lambda: book.building.between_ends("nodes", key[0], "nodes", key[1]))
     if way is None:
         return True
     loss = float(free_space_loss_db(distance_m=way.distance_m, frequency_mhz=links.frequency_mhz(mine)))
@@ -204,7 +204,9 @@ def _share(book: Book, path: str, declared: float | None, kind: str, weight: flo
     ranges = catalogue("ranges")["neighbours"]
     row = ranges[kind]
     cases = book.draws.between(row["low"], row["typical"], row["high"], path, more_is_better=False)
-    by: Provenance = Assumed(f"ranges: {kind} {row['low']:g} to {row['high']:g}", ranges["source"])
+    name = path.split(".")[1]
+    told = f"{name} keeps its channel busy for {row['low']:.0%} to {row['high']:.0%} of the time"
+    by: Provenance = Assumed(told, ranges["source"])
     return Fact(path, "", from_cases(np.clip(cases, 0.0, 0.95) * weight), by)
 
 

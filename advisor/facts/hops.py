@@ -206,6 +206,37 @@ def _free(book: Book, resource: str) -> Any:
     return (1.0 - routes.busy_at(book, resource.removeprefix("domain="))) * (1.0 - routes.clash_share(book))
 
 
+@fact("binds_serving", about="hop", unit="", type="class", variants=BOTH_WAYS,
+      meaning="what holds back the places behind the hop: this hop, one further up or down, or a place's last link")
+def binds_serving(book: Book, subject: Subject, dir: str) -> Fact:
+    key = f"binds_serving[{subject.key}, dir={dir}]"
+    node = subject.ids[0]
+    if node not in book.hops:
+        return no_uplink(book, node, key, "")
+    served = _serving(book, key, node, dir)
+    if not isinstance(served.by, Solved):
+        return served._replace(unit="")
+    full = served.by.binding[0]
+    time: dict[Subject, float] = {}
+    for place in _behind(book, node):
+        joined = joins.joined_subject(book, place)
+        if joined is None or everyone._missing(book, place):
+            continue
+        amount = everyone.active(book, place) * float(everyone.demand(book, place, dir).raw)
+        for leg in routes.route(book, *joined.ids, dir).legs:
+            if leg.cell is None:
+                takes = f"{leg.what.key},dir={leg.direction}" == full
+            else:
+                takes = full in {f"domain={cell}" for cell in everyone._blocked_by(book, leg.cell)}
+            if takes:
+                goodput = max(float(np.ravel(leg.goodput.raw)[CENTRE]), 1e-6)
+                time[leg.what] = time.get(leg.what, 0.0) + amount / goodput
+    heaviest = min(time, key=lambda what: (-round(time[what], 9), what.kind != "hop", what.key))
+    named = heaviest.key if heaviest.kind == "hop" else f"place={heaviest.ids[0]}"
+    how = Looked(f"of what is full ({full}), the link that takes most of its time")
+    return Fact(key, "", constant(named), how, (served,))
+
+
 @fact("demand_mbps", about="hop", unit="Mb/s", digits=1, variants=BOTH_WAYS,
       meaning="sum of what the active clients behind the hop ask for")
 def demand_mbps(book: Book, subject: Subject, dir: str) -> Fact:

@@ -12,7 +12,7 @@ from advisor.facts import links, rates
 from advisor.facts.book import Book
 from advisor.facts.catalogue import fact
 from advisor.facts.equipment import client_of
-from advisor.network.joining import Joining, joining
+from advisor.network.joining import NOT_CARRIED, Joining, joining
 from advisor.physics.propagation import free_space_loss_db
 from advisor.subjects import Subject, place_radio
 from advisor.trace import Fact, Looked, derive, formula, unknown
@@ -50,12 +50,12 @@ def reachable(book: Book, place: str) -> list[str]:
             found.append(name)
         return found
 
-    return book.once(("reachable", place), compute)
+    return book.lasting(("reachable", place), compute)
 
 
 def joining_of(book: Book, place: str, radio: str) -> Joining:
     """Networks over which the place's client can join the radio, or the reasons why not."""
-    return book.once(("joining", place, radio), lambda: joining(
+    return book.lasting(("joining", place, radio), lambda: joining(
         book.site, client_of(book, place), book.inventory.radios[radio], book.site.places[place].network
     ))
 
@@ -66,7 +66,7 @@ def association(book: Book, place: str) -> Association:
     Among radios it can join and that hold, those within 7 dB of the best signal (counted up to 25 dB SNR) are alike
     and the fastest wins; ties go to the stronger, then to the name.
     """
-    return book.once(("association", place), lambda: _associate(book, place))
+    return book.lasting(("association", place), lambda: _associate(book, place))
 
 
 def _associate(book: Book, place: str) -> Association:
@@ -125,6 +125,8 @@ def radios_to_join(book: Book, subject: Subject) -> Fact:
     joins = {name: joining_of(book, place, name) for name in reachable(book, place)}
     count = sum(1 for answer in joins.values() if answer.networks)
     reasons = sorted({reason for answer in joins.values() if not answer.networks for reason in answer.reasons})
+    telling = [reason for reason in reasons if reason != NOT_CARRIED]
+    reasons = telling or reasons
     key = f"radios_to_join[{subject.key}]"
     if not book.site.networks:
         return unknown(key, "", "the networks of the site (networks)")

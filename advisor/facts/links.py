@@ -19,6 +19,7 @@ from advisor.network.joining import common_standard
 from advisor.physics import materials, propagation
 from advisor.physics.bands import TYPICAL_FREQUENCY_MHZ, block_centre_mhz
 from advisor.physics.phy_rates import min_sensitivity_dbm
+from advisor.site.surroundings import Measured
 from advisor.subjects import Subject
 from advisor.trace import Assumed, Fact, Given, derive, formula, given, unknown
 from advisor.values import Cases, constant, from_cases
@@ -59,7 +60,7 @@ def between(book: Book, link: Link) -> Between | None:
     """What lies between the two ends, or None where the file does not say."""
     kind, name = lower_end(book, link)
     node = upper_of(book, link).node
-    return book.once(("between", kind, name, node), lambda: book.building.between_ends(kind, name, "nodes", node))
+    return book.lasting(("between", kind, name, node), lambda: book.building.between_ends(kind, name, "nodes", node))
 
 
 def distance_m(book: Book, link: Link) -> Fact:
@@ -95,7 +96,7 @@ def obstacles_db(book: Book, link: Link, way: Between) -> Fact:
         cases = book.draws.between(
             typical - below, typical, typical + above, "construction", *sorted(_ends(book, link)), more_is_better=False
         )
-    return Fact(key, "dB", from_cases(cases), Assumed(f"constructions: {names}", "common practice, no source"))
+    return Fact(key, "dB", from_cases(cases), Assumed(f"usual loss of {names}", "common practice, no source"))
 
 
 def _ends(book: Book, link: Link) -> tuple[str, str]:
@@ -119,11 +120,11 @@ def undrawn_db(book: Book, link: Link, way: Between) -> Fact:
         frequency_mhz=_frequency(book, radio),
         power_coefficient=Fact(
             f"power_coefficient[{environment}, {radio.band} GHz]", "", constant(values.power_coefficient),
-            Assumed(f"environment {environment}", source),
+            Assumed(f"what is not drawn is as in a usual {environment}", source),
         ),
         floor_loss_db=Fact(
             f"floor_loss_db[{way.floors} floors]", "dB", constant(float(floors)),
-            Assumed(f"environment {environment}", source),
+            Assumed(f"what is not drawn is as in a usual {environment}", source),
         ),
     )
 
@@ -145,7 +146,7 @@ def loss_from_level(*, eirp_dbm: Any, antenna_dbi: Any, body_loss_db: Any, level
 
 def path_loss_db(book: Book, link: Link) -> Fact:
     """Loss from antenna to antenna without shadowing; from a measured level where there is one."""
-    return book.once(("path_loss", link), lambda: _path_loss(book, link))
+    return book.lasting(("path_loss", link), lambda: _path_loss(book, link))
 
 
 def _path_loss(book: Book, link: Link) -> Fact:
@@ -170,14 +171,27 @@ def _path_loss(book: Book, link: Link) -> Fact:
     )
 
 
+def measurements(book: Book, link: Link) -> list[tuple[str, Measured, str]]:
+    """What was measured of this pair: id, entry, and the direction of the link that leads away from the radio named.
+
+    Two nodes may be measured from either side.
+    """
+    _, name = lower_end(book, link)
+    found = []
+    for entry_id, entry in sorted(book.site.measured.items()):
+        if entry.radio == link.upper and entry.at == name:
+            found.append((entry_id, entry, "down"))
+        elif link.lower_kind == "radio" and entry.radio == link.lower and entry.at == upper_of(book, link).node:
+            found.append((entry_id, entry, "up"))
+    return found
+
+
 def measured_level(book: Book, link: Link) -> tuple[str, Fact] | None:
     """A measured level of this pair with its direction, the one towards the lower end first."""
-    _, name = lower_end(book, link)
-    for entry_id, entry in sorted(book.site.measured.items()):
-        if entry.radio != link.upper or entry.at != name:
-            continue
+    for entry_id, entry, away in measurements(book, link):
+        back = "up" if away == "down" else "down"
         for direction, value, field in (
-            ("down", entry.level_dbm, "level_dbm"), ("up", entry.level_at_node_dbm, "level_at_node_dbm")
+            (away, entry.level_dbm, "level_dbm"), (back, entry.level_at_node_dbm, "level_at_node_dbm")
         ):
             if value is not None:
                 where = book.source.where(f"measured.{entry_id}.{field}")
@@ -187,7 +201,7 @@ def measured_level(book: Book, link: Link) -> tuple[str, Fact] | None:
 
 def shadow_db(book: Book, link: Link) -> Fact:
     """What the model does not see: a random term shared by both directions and, mostly, by all bands of the pair."""
-    return book.once(("shadow", link), lambda: _shadow(book, link))
+    return book.lasting(("shadow", link), lambda: _shadow(book, link))
 
 
 def _shadow(book: Book, link: Link) -> Fact:
@@ -195,7 +209,7 @@ def _shadow(book: Book, link: Link) -> Fact:
     radio = upper_of(book, link)
     common = float(catalogue("ranges")["link"]["shadow_share_common"]["value"])
     cases = sigma * book.draws.shadow(*_ends(book, link), radio.band, common)
-    return Fact(f"shadow_db[{link.key}]", "dB", from_cases(cases), Assumed(f"spread of {sigma:g} dB", source))
+    return Fact(f"shadow_db[{link.key}]", "dB", from_cases(cases), Assumed(f"levels differ from what is computed by {sigma:g} dB", source))
 
 
 def spread_db(book: Book, link: Link) -> tuple[float, str]:
@@ -206,8 +220,7 @@ def spread_db(book: Book, link: Link) -> tuple[float, str]:
         return float(row["value"]), str(row["source"])
     way = between(book, link)
     if way is not None and way.complete:
-        row = link_ranges["drawn_path_sigma_db"]
-        return float(row["value"]), str(row["source"])
+        return propagation.drawn_spread_db(), "WINNER II D1.1.2 Table 4-5, A1 NLOS with walls counted; declared"
     if way is not None and way.through:
         row = link_ranges["described_path_sigma_db"]
         return float(row["value"]), str(row["source"])
@@ -242,7 +255,7 @@ def _budget(book: Book, link: Link, direction: str) -> tuple[Fact, Fact, Fact]:
 
 def level_dbm(book: Book, link: Link, direction: str) -> Fact:
     """Level at the receiver: of the lower end for down, of the upper end for up."""
-    return book.once(("level", link, direction), lambda: _level(book, link, direction))
+    return book.lasting(("level", link, direction), lambda: _level(book, link, direction))
 
 
 def _level(book: Book, link: Link, direction: str) -> Fact:
@@ -286,7 +299,7 @@ def abilities(book: Book, link: Link) -> tuple[Fact, Fact, Fact]:
 
 def margin_db(book: Book, link: Link, direction: str) -> Fact:
     """How far the level lies above what the slowest rate needs."""
-    return book.once(("margin", link, direction), lambda: derive(
+    return book.lasting(("margin", link, direction), lambda: derive(
         f"margin_db[{link.key}, dir={direction}]", margin_of,
         level_dbm=level_dbm(book, link, direction), width_mhz=abilities(book, link)[1],
         receiver_margin_db=receiver_margin(),

@@ -48,6 +48,18 @@ def name_in_common(book: Book, subject: Subject) -> Fact:
     return Fact(key, "", constant(bool(first & second)), Looked(how))
 
 
+@fact("odd_one_out", about="node-pair", unit="", type="class",
+      meaning="key of the one node of the pair that shares no name with any node it neighbours; empty where that is not one")
+def odd_one_out(book: Book, subject: Subject) -> Fact:
+    odd = []
+    for node in subject.ids:
+        pairs = [pair for pair in book.subjects("node-pair") if node in pair.ids and both_serve(book, pair).raw
+                 and neighbouring(book, pair).raw]
+        if pairs and not any(name_in_common(book, pair).raw for pair in pairs):
+            odd.append(f"node={node}")
+    return Fact(f"odd_one_out[{subject.key}]", "", constant(odd[0] if len(odd) == 1 else ""), Looked("the names the nodes carry"))
+
+
 @fact("neighbouring", about="node-pair", unit="", type="boolean",
       meaning="true when some place is within reach of both nodes, so that people may move between them")
 def neighbouring(book: Book, subject: Subject) -> Fact:

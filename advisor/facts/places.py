@@ -142,7 +142,8 @@ def _slack(everybody: everyone.Crowd) -> tuple[tuple[str, float], ...]:
 
 
 @fact("binds_everyone", about="place", unit="", type="class",
-      meaning="what limits the place when everyone is active: a hop, its own last link, or the internet line (site)")
+      meaning="what limits the place when everyone is active: the air around a radio (domain), a wired hop, its own last "
+              "link, or the internet line (site)")
 def binds_everyone(book: Book, subject: Subject) -> Fact:
     place = subject.ids[0]
     key = f"binds_everyone[{subject.key}]"
@@ -152,28 +153,11 @@ def binds_everyone(book: Book, subject: Subject) -> Fact:
         return unknown(key, "", *everybody.left_out.get(place, ("a radio that holds there",)))
     stop = everybody.stopped_by(place, "down") or everybody.stopped_by(place, "up")
     if stop is None:
-        return binds_alone(book, subject)
-    if stop.startswith("line"):
-        cause = "site"
-    elif stop.startswith("domain="):
-        cause = _largest_user(book, everybody, stop, place, joined)
-    else:
-        cause = stop.split(",")[0]
+        return binds_alone(book, subject)._replace(key=key)  # type: ignore[no-any-return]
+    cause = "site" if stop.startswith("line") else stop.split(",")[0]
+    if cause.startswith("domain="):
+        cause = f"domain={routes.domain_of(book, cause.removeprefix('domain='))}"
     return Fact(key, "", constant(cause), Looked(f"full: {stop}"))
-
-
-def _largest_user(book: Book, everybody: everyone.Crowd, stop: str, place: str, joined: Subject) -> str:
-    """In a full domain, the leg of the place's own route that takes most time there."""
-    cell = stop.removeprefix("domain=")
-    row = routes.row_shares(book, cell)
-    legs = [leg for leg in routes.route(book, *joined.ids, "down").legs if leg.cell in row]
-    if not legs:
-        return f"place={place}"
-    slowest = min(legs, key=lambda leg: (round(float(np.ravel(leg.goodput.raw)[CENTRE]), 6), leg.what.key))
-    hops = [leg for leg in legs if leg.what.kind == "hop"]
-    if len(legs) > 1 and hops:
-        slowest = min(hops, key=lambda leg: (round(float(np.ravel(leg.goodput.raw)[CENTRE]), 6), leg.what.key))
-    return _as_cause(slowest.what)
 
 
 @fact("need_mbps", about="place", unit="Mb/s", variants=BOTH_WAYS, meaning="what each active client there must get")
@@ -304,7 +288,7 @@ def fast_enough(*, down_mbps: Any, up_mbps: Any, need_down_mbps: float, need_up_
 
 def _use_holds(book: Book, subject: Subject, use: str) -> Fact:
     if use == "calls":
-        return _call_holds(book, subject)
+        return _call_holds(book, subject)._replace(key=f"use_holds[{subject.key}, use=calls]")
     row = catalogue("ranges")["uses"][use]
     facts = {
         f"{direction}_mbps": _with_everyone(book, subject, direction, "likely") for direction in ("down", "up")
@@ -312,7 +296,7 @@ def _use_holds(book: Book, subject: Subject, use: str) -> Fact:
     needs = {
         f"need_{direction}_mbps": Fact(
             f"uses.{use}.{direction}_mbps", "Mb/s", constant(float(row[f"{direction}_mbps"])),
-            Assumed(f"ranges: uses {use}", row["source"]),
+            Assumed(f"{use} needs {row[f'{direction}_mbps']:g} Mb/s {direction}", row["source"]),
         )
         for direction in ("down", "up")
     }

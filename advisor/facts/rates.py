@@ -8,6 +8,7 @@ import numpy as np
 
 from advisor.facts import links
 from advisor.facts.book import Book
+from advisor.facts.draws import Z90
 from advisor.facts.equipment import assumption, guard_ns, setting
 from advisor.facts.links import Link
 from advisor.physics.airtime import goodput_cases_mbps, small_frame_us
@@ -37,7 +38,7 @@ def backoff(book: Book, link: Link, direction: str) -> tuple[float, ...] | None:
 
 def phy_rate_mbps(book: Book, link: Link, direction: str) -> Fact:
     """The rate the sender of this direction can use; 0 where nothing holds."""
-    return book.once(("phy", link, direction), lambda: _phy_rate(book, link, direction))
+    return book.lasting(("phy", link, direction), lambda: _phy_rate(book, link, direction))
 
 
 def _rate_inputs(book: Book, link: Link, direction: str) -> dict[str, Fact]:
@@ -95,7 +96,7 @@ def smaller(*, down: Any, up: Any) -> Any:
 
 def answer_margin_db(book: Book, link: Link) -> Fact:
     """Margin of the weaker direction: below 0 the link does not hold."""
-    return book.once(("answer", link), lambda: derive(
+    return book.lasting(("answer", link), lambda: derive(
         f"answer_margin_db[{link.key}]", smaller,
         down=links.margin_db(book, link, "down"), up=links.margin_db(book, link, "up"),
     ))
@@ -103,14 +104,14 @@ def answer_margin_db(book: Book, link: Link) -> Fact:
 
 def goodput_mbps(book: Book, link: Link, direction: str, transport: str) -> Fact:
     """Goodput of the link with nobody else on the air, measured where there is a measurement."""
-    return book.once(("goodput", link, direction, transport), lambda: _goodput(book, link, direction, transport))
+    return book.lasting(("goodput", link, direction, transport), lambda: _goodput(book, link, direction, transport))
 
 
 def _goodput(book: Book, link: Link, direction: str, transport: str) -> Fact:
     key = f"goodput_mbps[{link.key}, dir={direction}, transport={transport}]"
     measured = measured_goodput(book, link, direction)
     if measured is not None:
-        return measured
+        return measured._replace(key=key)
     standard = links.abilities(book, link)[0]
     if standard.raw in ("b", "g", "a"):
         return unknown(key, "Mb/s", f"rates of 802.11{standard.raw}: that amendment is not modelled yet")
@@ -126,14 +127,14 @@ def _goodput(book: Book, link: Link, direction: str, transport: str) -> Fact:
 
 def measured_goodput(book: Book, link: Link, direction: str) -> Fact | None:
     """A measured goodput of this pair; a band of repeated tests goes with it."""
-    _, name = links.lower_end(book, link)
-    for entry_id, entry in sorted(book.site.measured.items()):
-        value = entry.down_mbps if direction == "down" else entry.up_mbps
-        if entry.radio == link.upper and entry.at == name and value is not None:
+    for entry_id, entry, away in links.measurements(book, link):
+        written = "down" if direction == away else "up"
+        value = entry.down_mbps if written == "down" else entry.up_mbps
+        if value is not None:
             share = float(assumption("link", "measured_goodput_share", "").raw)
-            z = book.draws.normal("measured", entry_id, direction)
-            cases = np.maximum(value * (1.0 + share * z / 1.2816), 0.0)
-            field = f"measured.{entry_id}.{direction}_mbps"
+            z = book.draws.normal("measured", entry_id, written)
+            cases = np.maximum(value * (1.0 + share * z / Z90), 0.0)
+            field = f"measured.{entry_id}.{written}_mbps"
             return Fact(field, "Mb/s", from_cases(cases), Given(book.source.where(field), measured=True))
     return None
 

@@ -109,6 +109,17 @@ def row_shares(book: Book, cell: str) -> dict[str, Any]:
     return book.once(("row", cell), compute)
 
 
+def domain_of(book: Book, cell: str) -> str:
+    """Name of the contention domain a cell belongs to: cells blocked by the very same cells are one domain, named
+    after the first of them."""
+
+    def compute() -> dict[str, str]:
+        first: dict[frozenset[str], str] = {}
+        return {name: first.setdefault(frozenset(row_shares(book, name)), name) for name in sorted(book.cells)}
+
+    return book.once("domains", compute)[cell]
+
+
 @formula(
     id="routes.alone_mbps", unit="Mb/s",
     expr="min over the legs of (1 - busy share) (1 - clash share where legs contend) / sum of 1/goodput of the legs "
@@ -161,7 +172,7 @@ def clash_share(book: Book) -> Any:
     from advisor.data import catalogue
 
     row = catalogue("ranges")["link"]["clash_share"]
-    return book.once("clash", lambda: book.draws.between(
+    return book.lasting("clash", lambda: book.draws.between(
         row["low"], row["typical"], row["high"], "clash", more_is_better=False))
 
 

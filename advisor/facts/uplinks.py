@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from advisor.facts import links
+from advisor.facts import links, rates
 from advisor.facts.book import MOST_OPTIONS, Book
 from advisor.network.graph import Hop
 from advisor.network.inventory import RadioUnit
@@ -31,7 +31,7 @@ def declared_hops(book: Book) -> dict[str, Hop]:
         pairs = _air_pairs(book, node_id, uplink.to)
         if pairs:
             lower, upper = pairs[0]
-            hops[node_id] = Hop(node_id, uplink.to, "radio", lower.name, upper.name)
+            hops[node_id] = Hop(node_id, uplink.to, "radio", lower.name, upper.name, lower.band)
     return hops
 
 
@@ -46,10 +46,10 @@ def options(book: Book) -> dict[str, list[Hop]]:
         for parent in parents:
             if parent != node_id and not _is_below(book, parent, node_id):
                 for lower, upper in _air_pairs(book, node_id, parent):
-                    margin = links.margin_db(book, links.to_radio(lower.name, upper.name), "down")
-                    level = links.level_dbm(book, links.to_radio(lower.name, upper.name), "down")
+                    link = links.to_radio(lower.name, upper.name)
+                    margin, level = rates.answer_margin_db(book, link), links.level_dbm(book, link, "down")
                     if margin.known and margin.value.centre >= 0:  # type: ignore[union-attr]
-                        hop = Hop(node_id, parent, "radio", lower.name, upper.name)
+                        hop = Hop(node_id, parent, "radio", lower.name, upper.name, lower.band)
                         ranked.append((-round(float(level.value.centre), 1), hop.option, hop))  # type: ignore[union-attr]
         found[node_id] = [hop for _, _, hop in sorted(ranked)[:MOST_OPTIONS]]
     return found

@@ -84,7 +84,8 @@ def _rise(
             room = np.where(use > 0, np.maximum(left, 0.0) / use, np.inf)
             wish = np.where(active, (limit - rates) / problem.pace, np.inf)
         step = np.minimum(room.min(axis=0), wish.min(axis=0))
-        step = np.where(np.isfinite(step), step, 0.0)
+        unlimited = ~np.isfinite(step)
+        step = np.where(unlimited, 0.0, step)
         rates += speed * step
         left -= use * step
         full = (use > 0) & ((left <= full_below) | (room <= step * (1 + 1e-12)))
@@ -92,7 +93,7 @@ def _rise(
         np.logical_or.at(hit, problem.flow, full[problem.resource] & (problem.time_per_mbps > 0))
         _note_stops(problem, stopped, full[:, CENTRE], hit[:, CENTRE] & active[:, CENTRE])
         blocked |= hit & active
-        done = (wish <= step * (1 + 1e-12)) | ~(step > 0)[None, :] & ~np.isfinite(wish) & ~hit
+        done = (wish <= step * (1 + 1e-12)) | unlimited[None, :]
         active &= ~blocked & ~done
 
 

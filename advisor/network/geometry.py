@@ -21,6 +21,7 @@ class Position:
     y_m: float
     z_m: float
     level: int
+    floor: str | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,7 +83,7 @@ class Building:
         level = floor.level if floor else 0
         heights = catalogue("ranges")["heights"]
         height = end.height_m if end.height_m is not None else heights["node_m" if kind == "nodes" else "person_m"]
-        return Position(end.at[0], end.at[1], self.base_m(floor) + height, level)
+        return Position(end.at[0], end.at[1], self.base_m(floor) + height, level, end.floor)
 
     def base_m(self, floor: Floor | None) -> float:
         if floor is None:
@@ -96,21 +97,29 @@ class Building:
         low, high = sorted((start, end), key=lambda point: point.z_m)
         crossed: Counter[str] = Counter()
         complete = bool(self._floors)
-        for index, (floor_id, floor) in enumerate(self._floors):
-            bottom = self.base_m(floor)
-            top = self.base_m(self._floors[index + 1][1]) if index + 1 < len(self._floors) else float("inf")
-            bottom = bottom if index else float("-inf")
+        bases = sorted({self.base_m(floor) for _, floor in self._floors})
+        for floor_id, floor in self._floors:
+            base = self.base_m(floor)
+            top = next((other for other in bases if other > base), float("inf"))
+            bottom = base if base > bases[0] else float("-inf")
             piece = _within(low, high, bottom, top)
             if piece is None:
                 continue
             complete = complete and self.plan_of(floor) == "complete"
             if piece[0] != piece[1]:
                 crossed.update(self._walls(floor_id, LineString(piece)))
-        slabs = [floor for _, floor in self._floors if low.level < floor.level <= high.level]
+        slabs = self._slabs(*sorted((start, end), key=lambda point: point.level))
         crossed.update(floor.slab for floor in slabs if floor.slab is not None)
         complete = complete and all(floor.slab is not None for floor in slabs)
-        floors = len(slabs) if self._floors else high.level - low.level
-        return Between(distance, tuple(sorted(crossed.items())), floors, complete, "drawn", path)
+        return Between(distance, tuple(sorted(crossed.items())), len(slabs), complete, "drawn", path)
+
+    def _slabs(self, lower: Position, upper: Position) -> list[Floor]:
+        """The floors whose slab lies between two ends, one a level: of several on one level the upper end's own."""
+        at_level: dict[int, Floor] = {}
+        for floor_id, floor in self._floors:
+            if lower.level < floor.level <= upper.level and (floor.level not in at_level or floor_id == upper.floor):
+                at_level[floor.level] = floor
+        return list(at_level.values())
 
     @staticmethod
     def plan_of(floor: Floor) -> str:

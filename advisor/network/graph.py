@@ -19,6 +19,8 @@ class Hop:
     """This node's radio, for an air hop."""
     parent_radio: str | None = None
     """The parent's radio it joins, for an air hop."""
+    band: str | None = None
+    """Band of an air hop."""
 
     @property
     def air(self) -> bool:
@@ -27,7 +29,7 @@ class Hop:
     @property
     def option(self) -> str:
         """How this choice is named among the options of an open uplink."""
-        return f"to {self.parent} by {self.parent_radio or self.over}"
+        return f"to {self.parent} on {self.band} GHz" if self.air else f"to {self.parent} by {self.over}"
 
 
 def tree(nodes: list[str], hops: Mapping[str, Hop]) -> nx.DiGraph[str]:

@@ -97,7 +97,8 @@ class Inventory:
         value: Any = self.gear(node_id)
         for part in entry.split("."):
             value = value.get(part) if isinstance(value, dict) else None
-        return Setting(value, Assumed(f"gear {self.gear_id(node_id)}: {entry}", catalogue("gear")["source"]))
+        told = f"{node_id} is usual gear of class {self.gear_id(node_id)}: {entry} {value}"
+        return Setting(value, Assumed(told, catalogue("gear")["source"]))
 
     @cached_property
     def radios(self) -> dict[str, RadioUnit]:
@@ -120,7 +121,7 @@ class Inventory:
             if declared is not None:
                 settings[name] = Setting(declared, Given(self.source.where(f"{path}.{name}")))
             else:
-                entry = f"gear {self.gear_id(node_id)}: {radio.band} GHz radio {name}"
+                entry = f"{node_id} is usual gear of class {self.gear_id(node_id)}: {radio.band} GHz {name} {usual[name]}"
                 settings[name] = Setting(usual[name], Assumed(entry, catalogue("gear")["source"]))
         channel = radio.channel if isinstance(radio.channel, int) else None
         settings["channel"] = Setting(channel, Given(self.source.where(f"{path}.channel")))
@@ -130,7 +131,7 @@ class Inventory:
             settings["antenna_dbi"] = Setting(radio.antenna_dbi, Given(self.source.where(f"{path}.antenna_dbi")))
         else:
             gain = self.gear(node_id)["antenna_dbi"][radio.band]
-            entry = f"gear {self.gear_id(node_id)}: antenna_dbi {radio.band} GHz"
+            entry = f"{node_id} is usual gear of class {self.gear_id(node_id)}: {radio.band} GHz antenna {gain} dBi"
             settings["antenna_dbi"] = Setting(float(gain), Assumed(entry, catalogue("gear")["source"]))
         settings["eirp_dbm"] = Setting(radio.eirp_dbm, Given(self.source.where(f"{path}.eirp_dbm")))
         settings["conducted_dbm"] = Setting(radio.conducted_dbm, Given(self.source.where(f"{path}.conducted_dbm")))
@@ -171,6 +172,10 @@ class Inventory:
                 settings[name] = Setting(value, Given(self.source.where(path)))
             else:
                 usual_value = tuple(usual[name]) if isinstance(usual[name], list) else usual[name]
-                settings[name] = Setting(usual_value, Assumed(f"client kind {like}: {name}", source))
+                settings[name] = Setting(usual_value, Assumed(f"{kind} is a usual {like}: {name} {_told(usual_value)}", source))
         settings["channels"] = Setting(declared.channels, Given(self.source.where(f"clients.{kind}.channels")))
         return ClientUnit(kind, settings)
+
+
+def _told(value: Any) -> str:
+    return ", ".join(str(item) for item in value) if isinstance(value, tuple) else str(value)

@@ -12,6 +12,9 @@ AGE = ("b", "g", "a", "n", "ac", "ax", "be")
 """802.11 amendments from old to new."""
 
 
+NOT_CARRIED = "the radio carries no network this place uses"
+
+
 @dataclass(frozen=True, slots=True)
 class Joining:
     """The networks over which a client can join a radio; empty with the reasons where it cannot."""
@@ -43,7 +46,7 @@ def joining(site: Site, client: ClientUnit, radio: RadioUnit, only: str | None =
         return Joining((), (f"{client.id} does not know channel {radio.channel}",))
     carried = [(key, network) for key, network in networks_on(site, radio) if only in (None, key)]
     if not carried:
-        return Joining((), ("the radio carries no network this place uses",))
+        return Joining((), (NOT_CARRIED,))
     open_to: list[str] = []
     for key, network in carried:
         if network.purpose == "backhaul":

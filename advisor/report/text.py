@@ -21,6 +21,7 @@ if TYPE_CHECKING:
 
 STYLES = {"error": "bold red", "warning": "bold", "note": "dim"}
 MOST_UNKNOWNS = 5
+MOST_CONSEQUENCES = 8
 MOST_ASSUMPTIONS = 5
 
 
@@ -32,8 +33,11 @@ def check(assessment: Assessment) -> Iterator[RenderableType]:
         yield _head(number, group.head)
         if group.consequences:
             yield Padding(Text("Leads to"), (0, 0, 0, 4))
-            for finding in group.consequences:
+            for finding in group.consequences[:MOST_CONSEQUENCES]:
                 yield _consequence(finding)
+            more = len(group.consequences) - MOST_CONSEQUENCES
+            if more > 0:
+                yield Padding(Text(f"and {more} more of the same cause; --format json lists them"), (0, 0, 0, 8))
     if not assessment.groups:
         yield Text()
         yield Text("Nothing to complain about: no rule found anything.")
@@ -55,9 +59,9 @@ def heading(loaded: LoadedSite) -> Text:
 
 
 def level_word(finding: Finding) -> str:
-    """`ERROR`, or `MAY BECOME ERROR` where the band decides."""
+    """`ERROR`, or `POSSIBLE ERROR` where it depends on what is not known exactly."""
     word = finding.level.upper()
-    return f"MAY BE {word}" if finding.verdict == "at-risk" else word
+    return f"POSSIBLE {word}" if finding.verdict == "at-risk" else word
 
 
 def _title(finding: Finding) -> Text:
@@ -92,26 +96,38 @@ def _labelled(label: str, text: str) -> Table:
 
 def how_sure(finding: Finding) -> str:
     """The probability of a need, the option that decides, and a confidence that is not high."""
-    parts = []
-    if finding.probability is not None and finding.verdict == "at-risk":
-        parts.append(f"met in {round(10 * finding.probability)} of 10 cases the inputs allow")
-    if finding.options:
-        parts.append("depends on the equipment's choice: " + inert("; ".join(finding.options)))
+    parts = [how_likely(finding)] if how_likely(finding) else []
     if finding.confidence != "high":
         parts.append(f"{finding.confidence} confidence")
     return "; ".join(parts)
 
 
+def how_likely(finding: Finding) -> str:
+    """For what is at risk: in how many of ten cases it is met, and which choice of the equipment decides."""
+    parts = []
+    if finding.probability is not None and finding.verdict == "at-risk":
+        parts.append(f"met in {round(10 * finding.probability)} of 10 cases the inputs allow")
+    if finding.options:
+        parts.append("depends on the equipment's choice: " + inert("; ".join(finding.options)))
+    return "; ".join(parts)
+
+
 def _consequence(finding: Finding) -> Padding:
-    text = _title(finding)
-    text.append(f"  {inert(finding.position)}", style="dim")
-    text.append(f"\n{inert(finding.message)}")
-    sure = how_sure(finding)
-    if sure:
-        text.append(f" ({sure})")
+    """One line of its own for a consequence: level, what it says, where, how sure."""
+    text = Text(level_word(finding), style=STYLES[finding.effective_level])
+    text.append(f"  {inert(finding.message)}", style="not bold")
+    chance = how_likely(finding)
+    text.append(f" ({chance})" if chance else "", style="not bold")
+    text.append(f"  {inert(short_position(finding))}", style="dim not bold")
     grid = Table.grid(padding=(0, 1))
     grid.add_row(Text("·"), text)
     return Padding(grid, (0, 0, 0, 6))
+
+
+def short_position(finding: Finding) -> str:
+    """`line 84`: the file is named at the top of the report."""
+    parts = finding.position.rsplit(":", 2)
+    return f"line {parts[1]}" if len(parts) == 3 else finding.position
 
 
 def _not_checked(assessment: Assessment) -> Iterator[RenderableType]:
@@ -161,7 +177,7 @@ def _rests_on(assessment: Assessment) -> Iterator[RenderableType]:
     yield Text()
     yield Text("The findings rest on these assumptions (give the real values to be surer)", style="bold")
     for fact, count in entries[:MOST_ASSUMPTIONS]:
-        yield _bullet(f"{say.origin(fact.by).removeprefix('assumed; ')}", "")
+        yield _bullet(say.origin(fact.by).removeprefix("assumed; ") + f" [{_count(count, 'finding')}]", "")
     if len(entries) > MOST_ASSUMPTIONS:
         yield _bullet(f"and {len(entries) - MOST_ASSUMPTIONS} more; --format json lists them", "")
 
@@ -198,8 +214,11 @@ def plain_table(*, title: str) -> Table:
 
 def summary(assessment: Assessment) -> str:
     """One line: findings by level, places served, what is not known."""
-    levels = [finding.effective_level for finding in assessment.judgement.findings]
-    counts = ", ".join(_count(levels.count(level), level) for level in ("error", "warning", "note"))
+    sure = [finding.level for finding in assessment.judgement.findings if finding.verdict == "fail"]
+    counts = ", ".join(_count(sure.count(level), level) for level in ("error", "warning", "note"))
+    possible = len(assessment.judgement.findings) - len(sure)
+    if possible:
+        counts += f", {possible} more possible"
     met = sum(word == "works" for word in assessment.asked.values())
     parts = [counts]
     if assessment.places:

@@ -58,7 +58,14 @@ def _root(finding: Finding, about: dict[str, list[Finding]]) -> str:
 def _group(root: str, members: list[Finding]) -> Group:
     own = [finding for finding in members if finding.subject.key == root]
     head = min(own, key=_fundamental) if own else min(members, key=_worst)
-    rest = sorted((finding for finding in members if finding is not head), key=_worst)
+    worst_of: dict[str, int] = {}
+    for finding in members:
+        key = finding.subject.key
+        worst_of[key] = min(worst_of.get(key, len(LEVELS)), _level(finding))
+    rest = sorted(
+        (finding for finding in members if finding is not head),
+        key=lambda finding: (worst_of[finding.subject.key], finding.subject.key, *_worst(finding)),
+    )
     return Group(head, tuple(rest))
 
 
@@ -66,8 +73,9 @@ def _level(finding: Finding) -> int:
     return LEVELS.index(finding.effective_level)
 
 
-def _fundamental(finding: Finding) -> tuple[int, int, str, str]:
-    return finding.cause_rank, _level(finding), finding.rule, finding.subject.key
+def _fundamental(finding: Finding) -> tuple[bool, int, int, str, str]:
+    """What is certain goes before what is at risk, then the more fundamental, then the worse."""
+    return finding.verdict != "fail", finding.cause_rank, _level(finding), finding.rule, finding.subject.key
 
 
 def _worst(finding: Finding) -> tuple[int, int, str, str]:

@@ -14,7 +14,7 @@ from advisor.rulebook import units
 from advisor.rulebook.expression import ExpressionError, Lookup, nearest, reference
 from advisor.rulebook.schema import Param
 from advisor.rulebook.tree import Reference
-from advisor.units import known_text, number
+from advisor.units import known_text, number, value_text
 from advisor.values import Known, Options, Scalar, Unknown, Value
 
 if TYPE_CHECKING:
@@ -112,12 +112,43 @@ def _with_unit(shown: Any, unit: str, *, band: bool) -> str:
     if unit and shown.unit != unit:
         raise TypeError(f"a value in {units.shown(shown.unit)} cannot be printed in {unit}")
     if isinstance(value, Options):
-        answers = [
-            f"{name}: {'unknown' if isinstance(answer, Unknown) else known_text(answer, unit, digits, band=band)}"
-            for name, answer in value.answers.items()
-        ]
-        return ", ".join(answers)
+        return _of_options(value, unit, digits)
     return "unknown" if isinstance(value, Unknown) else known_text(value, unit, digits, band=band)
+
+
+def _share(shown: Any) -> str:
+    """A share of time in percent with its band: `111 (80–150) %`."""
+    if not isinstance(shown, Shown) or shown.unit:
+        raise TypeError(f"cannot print {shown!r} as a share")
+    return _with_unit(Shown(_hundredfold(shown.content), "%", 0), "%", band=True)
+
+
+def _hundredfold(value: Value) -> Value:
+    if isinstance(value, Options):
+        return Options({name: _hundredfold(answer) for name, answer in value.answers.items()})  # type: ignore[misc]
+    if isinstance(value, Unknown):
+        return value
+    centre, low, high = (100.0 * float(end) for end in (value.centre, value.low, value.high))
+    return Known(centre, low, high)
+
+
+def _of_options(value: Options, unit: str, digits: int | None) -> str:
+    """The centres of all options, for the middle of a sentence: `65, 68 or 28 Mb/s`; equal ones are told once."""
+    answers = [
+        "unknown" if isinstance(answer, Unknown) else known_text(answer, unit, digits, band=False)
+        for answer in value.answers.values()
+    ]
+    if len(set(answers)) == 1:
+        return answers[0]
+    bare = [answer.removesuffix(f" {unit}") for answer in answers]
+    return f"{', '.join(bare[:-1])} or {bare[-1]} {unit}".rstrip() + " (as the uplink runs)"
+
+
+def _options(shown: Any) -> str:
+    """Every option with its answer and band: `to stair on 5 GHz: 68 (16–93) Mb/s; …`."""
+    if not isinstance(shown, Shown):
+        raise TypeError(f"cannot print the options of {shown!r}")
+    return value_text(shown.content, shown.unit, shown.digits)
 
 
 def _unit_filter(unit: str) -> Callable[[Any], str]:
@@ -139,7 +170,7 @@ def environment() -> SandboxedEnvironment:
     )
     made.globals = {}
     made.filters |= {suffix: _unit_filter(spellings[0]) for suffix, spellings in units.SUFFIXES.items()}
-    made.filters["band"] = _band
+    made.filters |= {"band": _band, "options": _options, "share": _share}
     return made
 
 
