@@ -88,7 +88,7 @@ class Assessment:
         for finding in self.judgement.findings:
             for entry in {a.by.entry: a for fact in finding.facts for a in assumptions(fact)
                           if isinstance(a.by, Assumed)}.values():
-                count.setdefault(entry.by.entry, []).append(entry)  # type: ignore[union-attr]
+                count.setdefault(entry.by.entry, []).append(entry)
         return sorted(((entries[0], len(entries)) for entries in count.values()), key=lambda e: (-e[1], e[0].key))
 
     def unknown_needs(self) -> list[Finding]:

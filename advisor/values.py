@@ -100,7 +100,7 @@ def chance_at_least(value: Known, threshold: float) -> float:
     """Probability that a known number reaches `threshold`.
 
     Counted over the draws where there are any, else read from the 10, 50 and 90 % points with straight lines between
-    them in units of the normal deviate (0.1 or 0.9 beyond the ends is not resolved and reads 0 or 1).
+    them; beyond the ends nothing is resolved, and 0.9 (at least) or 0.1 (at most) is returned.
     """
     if value.cases is not None and len(value.cases) > FIRST_DRAW:
         return float(np.mean(value.cases[FIRST_DRAW:] >= threshold))

@@ -40,8 +40,8 @@ class Book:
         self.source = source
         self.site = source.site
         self.draws = draws or Draws()
-        self.inventory = like.inventory if like else Inventory(source)
-        self.building = like.building if like else Building(source.site)
+        self.inventory: Inventory = like.inventory if like else Inventory(source)
+        self.building: Building = like.building if like else Building(source.site)
         self.fixed = dict(fixed or {})
         self._lasting: dict[Any, Any] = like._lasting if like else {}
         self._facts: dict[tuple[str, Subject, tuple[tuple[str, str], ...]], Fact] = {}
@@ -126,9 +126,10 @@ def subjects_of(book: Book, kind: str) -> list[Subject]:
     if kind == "site":
         return [subjects.SITE]
     if kind in ("node", "place", "network", "need", "walk"):
-        names = {"node": site.nodes, "place": site.places, "network": site.networks, "need": site.needs,
-                 "walk": site.walks}[kind]
-        return [Subject(kind, (name,)) for name in sorted(names)]
+        sections: dict[str, Mapping[str, Any]] = {
+            "node": site.nodes, "place": site.places, "network": site.networks, "need": site.needs, "walk": site.walks,
+        }
+        return [Subject(kind, (name,)) for name in sorted(sections[kind])]
     if kind == "hop":
         return [subjects.hop(name) for name, node in sorted(site.nodes.items()) if node.role != "gateway"]
     if kind == "radio":

@@ -69,7 +69,7 @@ def fact(
 
 def load_all() -> None:
     """Import every module that registers facts."""
-    from advisor.facts import modules  # noqa: F401
+    import advisor.facts.modules  # noqa: F401
 
 
 def lookup(about: str, name: str) -> FactSpec | None:

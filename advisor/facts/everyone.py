@@ -223,7 +223,7 @@ def _solve(book: Book, flows: tuple[Flow, ...], uses: _Uses, left_out: dict[str,
     problem = Sharing(
         flow=flow_of, resource=resource_of, time_per_mbps=time, free=np.maximum(1.0 - busy - calls, 1e-9),
         demand_mbps=np.array([np.full(size, float(flow.demand.raw)) for flow in flows]).reshape(len(flows), size),
-        pace=_pace(book, flows, size), dead=np.array(uses.dead, dtype=bool).reshape(len(flows), size),
+        dead=np.array(uses.dead, dtype=bool).reshape(len(flows), size),
     )
     return Crowd(flows, resources, problem, domain_share(problem), busy, left_out)
 
@@ -235,25 +235,6 @@ def _with_clashes(book: Book, resources: tuple[str, ...], resource_of: Any, time
     clash = 1.0 / (1.0 - routes.clash_share(book))
     return np.asarray([row * clash if crowded[resource] else row for resource, row in zip(resource_of, time, strict=True)]
                       ).reshape(time.shape)
-
-
-def _pace(book: Book, flows: tuple[Flow, ...], size: int) -> Cases:
-    """Equal for equal chances to transmit; in proportion to their rate for clients of a node that shares by time."""
-    pace = np.ones((len(flows), size))
-    for index, flow in enumerate(flows):
-        answer = joins.association(book, flow.place)
-        for number in sorted(set(answer.joined.tolist()) - {-1}):
-            radio = book.inventory.radios[answer.radios[number]]
-            declared = book.site.nodes[radio.node].radios.get(radio.id)
-            scheduling = (declared.scheduling if declared else None) or book.inventory.gear(radio.node)["scheduling"]
-            if scheduling == "airtime-fair" and flow.direction == "down":
-                link = links.to_place(flow.place, radio.name)
-                goodput = np.broadcast_to(rates.goodput_mbps(book, link, "down", "tcp").raw, (size,))
-                reference = 100.0
-                pace[index] = np.where(
-                    answer.joined == number, np.maximum(goodput, 0.1) / reference, pace[index]
-                )
-    return pace
 
 
 @dataclass(frozen=True)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from typing import Any
 
 import numpy as np
@@ -11,14 +12,14 @@ from advisor.facts import links
 from advisor.facts.book import Book
 from advisor.facts.catalogue import fact
 from advisor.facts.equipment import assumption
-from advisor.network.contention import channel_overlap, contention, span_mhz
+from advisor.network.contention import channel_overlap, contention, side, span_mhz
 from advisor.network.inventory import RadioUnit
 from advisor.physics.bands import occupied_range_mhz, overlap_share
 from advisor.physics.propagation import free_space_loss_db
 from advisor.site.surroundings import Neighbour
 from advisor.subjects import Subject
-from advisor.trace import Assumed, Fact, Given, Looked, Provenance, derive, formula
-from advisor.values import GOOD, POOR, Cases, constant, from_cases
+from advisor.trace import Assumed, Fact, Given, Looked, Provenance, derive, formula, unknown
+from advisor.values import GOOD, POOR, Cases, Scalar, Unknown, constant, from_cases
 
 BELOW_HEARING_DBM = -95.0
 """In free space under this level a pair is left out at once: walls only take more away (hearing cut-off)."""
@@ -100,27 +101,35 @@ def contending(book: Book) -> dict[tuple[str, str], Any]:
       meaning="share of one radio's channel that the other's covers, 0 to 1 (the larger of both ways)")
 def overlap(book: Book, subject: Subject) -> Fact:
     mine, other = (book.inventory.radios[name] for name in subject.ids)
-    key = f"channel_overlap[{subject.key}]"
-    channels = [book.get("channel", Subject("radio", (name,))) for name in subject.ids]
-    missing = tuple(reason for entry in channels if not entry.known for reason in entry.value.missing)  # type: ignore[union-attr]
-    if missing:
-        from advisor.trace import unknown
-
-        return unknown(key, "", *missing)
-    share = max(channel_overlap(mine, other), channel_overlap(other, mine))
-    return Fact(key, "", constant(share), Looked("channels and widths"), tuple(channels))
+    return _of_channels(
+        book, f"channel_overlap[{subject.key}]", subject,
+        lambda: max(channel_overlap(mine, other), channel_overlap(other, mine)),
+    )
 
 
 @fact("same_channel", about="radio-pair", unit="", type="boolean", meaning="true when both have the same primary channel")
 def same_channel(book: Book, subject: Subject) -> Fact:
-    key = f"same_channel[{subject.key}]"
-    channels = [book.get("channel", Subject("radio", (name,))) for name in subject.ids]
-    missing = tuple(reason for entry in channels if not entry.known for reason in entry.value.missing)  # type: ignore[union-attr]
-    if missing:
-        from advisor.trace import unknown
+    mine, other = (book.inventory.radios[name] for name in subject.ids)
+    return _of_channels(book, f"same_channel[{subject.key}]", subject, lambda: mine.channel == other.channel)
 
+
+def _of_channels(book: Book, key: str, subject: Subject, compute: Callable[[], Scalar]) -> Fact:
+    """Something two channels decide; unknown while one of them is."""
+    channels = tuple(book.get("channel", Subject("radio", (name,))) for name in subject.ids)
+    missing = [reason for entry in channels if isinstance(entry.value, Unknown) for reason in entry.value.missing]
+    if missing:
         return unknown(key, "", *missing)
-    return Fact(key, "", constant(channels[0].raw == channels[1].raw), Looked("channels"), tuple(channels))
+    return Fact(key, "", constant(compute()), Looked("channels and widths"), channels)
+
+
+@fact("shared_domain", about="radio-pair", unit="", type="class",
+      meaning="key of the contention domain both radios belong to; empty where they do not share one")
+def shared_domain(book: Book, subject: Subject) -> Fact:
+    from advisor.facts.routes import domain_of
+
+    domains = {domain_of(book, name) for name in subject.ids}
+    answer = f"domain={min(domains)}" if len(domains) == 1 else ""
+    return Fact(f"shared_domain[{subject.key}]", "", constant(answer), Looked("channels and hearing"))
 
 
 @fact("joined_by_hop", about="radio-pair", unit="", type="boolean",
@@ -150,8 +159,9 @@ def neighbour_share(radio: RadioUnit, neighbour: Neighbour) -> float:
     span = span_mhz(radio)
     if span is None:
         return 1.0
-    secondary = neighbour.secondary or ("above" if neighbour.channel <= 7 else "below")
-    return float(overlap_share(span, occupied_range_mhz(neighbour.band, neighbour.channel, neighbour.width_mhz, secondary)))
+    secondary = side(neighbour.secondary, neighbour.channel)
+    theirs = occupied_range_mhz(neighbour.band, neighbour.channel, neighbour.width_mhz, secondary)
+    return float(overlap_share(span, theirs))
 
 
 def heard_neighbours(book: Book, radio: RadioUnit, ends: frozenset[str]) -> list[str]:

@@ -181,7 +181,7 @@ def _serving(book: Book, key: str, node: str, direction: str) -> Fact:
         assert joined is not None
         amount = everyone.active(book, place) * float(everyone.demand(book, place, direction).raw)
         wanted += amount
-        way = routes.route(book, *joined.ids, direction)
+        way = routes.route(book, joined.ids[0], joined.ids[1], direction)
         for leg in way.legs:
             goodput = np.maximum(np.broadcast_to(np.asarray(leg.goodput.raw, dtype=float), (size,)), 1e-6)
             if leg.what.kind == "hop" and leg.what.ids[0] == node:
@@ -223,7 +223,7 @@ def binds_serving(book: Book, subject: Subject, dir: str) -> Fact:
         if joined is None or everyone._missing(book, place):
             continue
         amount = everyone.active(book, place) * float(everyone.demand(book, place, dir).raw)
-        for leg in routes.route(book, *joined.ids, dir).legs:
+        for leg in routes.route(book, joined.ids[0], joined.ids[1], dir).legs:
             if leg.cell is None:
                 takes = f"{leg.what.key},dir={leg.direction}" == full
             else:
@@ -320,7 +320,7 @@ def beyond_wire(book: Book, subject: Subject) -> Fact:
     for place in _behind(book, node):
         joined = joins.joined_subject(book, place)
         if joined is not None:
-            reach.append(rates.goodput_mbps(book, links.to_place(*joined.ids), "down", "tcp"))
+            reach.append(rates.goodput_mbps(book, links.to_place(joined.ids[0], joined.ids[1]), "down", "tcp"))
     known = [entry for entry in reach if entry.known]
     if not known:
         return unknown(key, "Mb/s", f"a place served behind {node}")

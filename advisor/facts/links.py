@@ -13,6 +13,7 @@ import numpy as np
 from advisor.data import catalogue
 from advisor.facts import equipment
 from advisor.facts.book import Book
+from advisor.network.contention import side
 from advisor.network.geometry import Between
 from advisor.network.inventory import RadioUnit
 from advisor.network.joining import common_standard
@@ -77,8 +78,7 @@ def frequency_mhz(radio: RadioUnit) -> float:
     """Centre of the channel, or of the band while the channel is not known."""
     if radio.channel is None:
         return TYPICAL_FREQUENCY_MHZ[radio.band]
-    secondary = radio.secondary or ("above" if radio.channel <= 7 else "below")
-    return float(block_centre_mhz(radio.band, radio.channel, radio.width_mhz, secondary))
+    return float(block_centre_mhz(radio.band, radio.channel, radio.width_mhz, side(radio.secondary, radio.channel)))
 
 
 def obstacles_db(book: Book, link: Link, way: Between) -> Fact:

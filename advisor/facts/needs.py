@@ -72,10 +72,13 @@ def asks_for_calls(book: Book, subject: Subject) -> Fact:
     return Fact(f"asks_for_calls[{subject.key}]", "", constant(need.calls and need.place is not None), Looked("the site file"))
 
 
-@fact("call_holds", about="need", unit="", type="boolean", meaning="true when a call at its place holds while everyone is active")
-def call_holds(book: Book, subject: Subject) -> Fact:
+@fact("calls_holding", about="need", unit="", digits=0,
+      meaning="1 where a call at its place holds while everyone is active, 0 where it does not")
+def calls_holding(book: Book, subject: Subject) -> Fact:
     need = book.site.needs[subject.ids[0]]
-    key = f"call_holds[{subject.key}]"
+    key = f"calls_holding[{subject.key}]"
     if need.place is None:
         return unknown(key, "", "a place: this need is about a walk")
-    return book.get("call_holds", place(need.place))._replace(key=key)
+    return book.get("calls_holding", place(need.place))._replace(key=key)
+
+

@@ -91,7 +91,7 @@ def binds_alone(book: Book, subject: Subject) -> Fact:
     joined = joins.joined_subject(book, subject.ids[0])
     if missing or joined is None:
         return unknown(key, "", *(missing or ("a radio that holds there",)))
-    limits = routes.limits_alone(book, *joined.ids, "down", "tcp")
+    limits = routes.limits_alone(book, joined.ids[0], joined.ids[1], "down", "tcp")
     what, _ = min(limits, key=lambda entry: (round(float(np.ravel(entry[1])[CENTRE]), 6), entry[0].key))
     named = _as_cause(what)
     return Fact(key, "", constant(named), Looked("the smallest limit on the route"))
@@ -137,7 +137,7 @@ def _with_everyone(book: Book, subject: Subject, direction: str, timing: str) ->
 
 
 def _slack(everybody: everyone.Crowd) -> tuple[tuple[str, float], ...]:
-    left = everybody.shared.left[:, CENTRE] if len(everybody.resources) else []
+    left: Any = everybody.shared.left[:, CENTRE] if len(everybody.resources) else []
     return tuple((name, round(float(share), 3)) for name, share in zip(everybody.resources, left, strict=True))
 
 
@@ -151,13 +151,22 @@ def binds_everyone(book: Book, subject: Subject) -> Fact:
     joined = joins.joined_subject(book, place)
     if place in everybody.left_out or joined is None:
         return unknown(key, "", *everybody.left_out.get(place, ("a radio that holds there",)))
-    stop = everybody.stopped_by(place, "down") or everybody.stopped_by(place, "up")
+    short = [direction for direction in ("down", "up") if _short_of(book, everybody, place, direction)]
+    stop = everybody.stopped_by(place, short[0]) if short else None
     if stop is None:
-        return binds_alone(book, subject)._replace(key=key)  # type: ignore[no-any-return]
+        alone: Fact = binds_alone(book, subject)
+        return alone._replace(key=key)
     cause = "site" if stop.startswith("line") else stop.split(",")[0]
     if cause.startswith("domain="):
         cause = f"domain={routes.domain_of(book, cause.removeprefix('domain='))}"
     return Fact(key, "", constant(cause), Looked(f"full: {stop}"))
+
+
+def _short_of(book: Book, everybody: everyone.Crowd, place: str, direction: str) -> bool:
+    """Whether the place gets less than it asks for at the centre."""
+    rate = everybody.rate(place, direction)
+    wanted = float(everyone.demand(book, place, direction).raw)
+    return rate is not None and float(rate[CENTRE]) < wanted * (1 - 1e-6)
 
 
 @fact("need_mbps", about="place", unit="Mb/s", variants=BOTH_WAYS, meaning="what each active client there must get")
@@ -198,7 +207,7 @@ def air_hops(book: Book, subject: Subject) -> Fact:
     key = f"air_hops[{subject.key}]"
     if joined is None:
         return unknown(key, "", "a radio that holds there")
-    legs = routes.route(book, *joined.ids, "down").legs
+    legs = routes.route(book, joined.ids[0], joined.ids[1], "down").legs
     count = sum(1 for leg in legs if leg.what.kind == "hop" and leg.cell is not None)
     return Fact(key, "", constant(float(count)), Looked("the route"))
 
@@ -242,6 +251,20 @@ def call_holds(*, level_dbm: Any, answer_margin_db: Any, load_share: Any, down_m
       meaning="true when a call at the place holds while everyone is active (standing still; walks come with their own facts)")
 def call_holds_fact(book: Book, subject: Subject) -> Fact:
     return over_options(book, "call_holds", subject, {}, lambda: _call_holds(book, subject))
+
+
+@fact("calls_holding", about="place", unit="", digits=0,
+      meaning="1 where a call at the place holds while everyone is active, 0 where it does not; judged by its probability")
+def calls_holding(book: Book, subject: Subject) -> Fact:
+    def compute() -> Fact:
+        return derive(f"calls_holding[{subject.key}]", one_or_nothing, holds=_call_holds(book, subject))
+
+    return over_options(book, "calls_holding", subject, {}, compute)
+
+
+@formula(id="places.calls_holding", unit="", expr="1 where a call holds, else 0", source="definition")
+def one_or_nothing(*, holds: Any) -> Any:
+    return np.asarray(holds, dtype=float)[()]
 
 
 def _call_holds(book: Book, subject: Subject) -> Fact:

@@ -6,6 +6,7 @@ from advisor.facts import links, rates
 from advisor.facts.book import MOST_OPTIONS, Book
 from advisor.network.graph import Hop
 from advisor.network.inventory import RadioUnit
+from advisor.values import Known
 
 
 def open_uplink(book: Book, node_id: str) -> bool:
@@ -48,9 +49,10 @@ def options(book: Book) -> dict[str, list[Hop]]:
                 for lower, upper in _air_pairs(book, node_id, parent):
                     link = links.to_radio(lower.name, upper.name)
                     margin, level = rates.answer_margin_db(book, link), links.level_dbm(book, link, "down")
-                    if margin.known and margin.value.centre >= 0:  # type: ignore[union-attr]
+                    usable = isinstance(margin.value, Known) and float(margin.value.centre) >= 0
+                    if usable and isinstance(level.value, Known):
                         hop = Hop(node_id, parent, "radio", lower.name, upper.name, lower.band)
-                        ranked.append((-round(float(level.value.centre), 1), hop.option, hop))  # type: ignore[union-attr]
+                        ranked.append((-round(float(level.value.centre), 1), hop.option, hop))
         found[node_id] = [hop for _, _, hop in sorted(ranked)[:MOST_OPTIONS]]
     return found
 

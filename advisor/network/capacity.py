@@ -1,10 +1,9 @@
 """Everyone at once: how flows share air, wires and the internet line as contention shares them.
 
 Every flow uses some *resources* (the air around a cell, a wire, the internet line), each for so much time per Mb/s.
-All flows rise together, each at its own pace, until it has what it asks for or a resource it uses is full; what is
-then left is shared the same way among those who could use more. Equal pace means equal Mb/s, which is what equal
-chances to transmit frames of equal length give; a node that shares air by time gives its clients a pace in proportion
-to their rate.
+All flows rise together at one pace, in Mb/s, until each has what it asks for or a resource it uses is full; what is then
+left is shared the same way among those who could use more. One pace is what equal chances to transmit frames of equal
+length give (per-packet fairness); nodes that share air by time are taken to do the same for now.
 """
 
 from __future__ import annotations
@@ -33,8 +32,6 @@ class Sharing:
     """Share of the resource there is to give (resources × cases)."""
     demand_mbps: Array
     """What each flow asks for (flows × cases)."""
-    pace: Array
-    """How fast each flow rises (flows × cases)."""
     dead: NDArray[np.bool_]
     """Cases in which a flow's route does not hold: it gets nothing and takes nothing (flows × cases)."""
 
@@ -77,12 +74,12 @@ def _rise(
     full_below = 1e-9 * np.maximum(problem.free, 1e-12)
     active = ~blocked & (rates < limit) & used[:, None]
     while active.any():
-        speed = np.where(active, problem.pace, 0.0)
+        speed = active.astype(float)
         use = np.zeros_like(left)
         np.add.at(use, problem.resource, problem.time_per_mbps * speed[problem.flow])
         with np.errstate(divide="ignore", invalid="ignore"):
             room = np.where(use > 0, np.maximum(left, 0.0) / use, np.inf)
-            wish = np.where(active, (limit - rates) / problem.pace, np.inf)
+            wish = np.where(active, limit - rates, np.inf)
         step = np.minimum(room.min(axis=0), wish.min(axis=0))
         unlimited = ~np.isfinite(step)
         step = np.where(unlimited, 0.0, step)

@@ -16,7 +16,7 @@ import numpy as np
 
 from advisor.network.graph import Hop
 from advisor.network.inventory import RadioUnit
-from advisor.physics.bands import occupied_range_mhz, overlap_share
+from advisor.physics.bands import Secondary, occupied_range_mhz, overlap_share
 from advisor.values import Cases
 
 
@@ -45,8 +45,12 @@ def span_mhz(radio: RadioUnit) -> tuple[float, float] | None:
     """Lowest and highest frequency the radio's channel occupies, or None while its channel is not known."""
     if radio.channel is None:
         return None
-    secondary = radio.secondary or ("above" if radio.channel <= 7 else "below")
-    return occupied_range_mhz(radio.band, radio.channel, radio.width_mhz, secondary)
+    return occupied_range_mhz(radio.band, radio.channel, radio.width_mhz, side(radio.secondary, radio.channel))
+
+
+def side(declared: Secondary | None, channel: int) -> Secondary:
+    """Side of the second half of a 40 MHz channel in 2.4 GHz: as declared, else above for channels 1 to 7."""
+    return declared or ("above" if channel <= 7 else "below")
 
 
 def channel_overlap(mine: RadioUnit, other: RadioUnit) -> float:
