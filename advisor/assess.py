@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass
+from difflib import get_close_matches
 from typing import Literal
 
 import numpy as np
@@ -140,12 +141,10 @@ def select(rules: tuple[Rule, ...], only: Iterable[str], skip: Iterable[str]) ->
     known = {rule.id for rule in rules} | {rule.topic for rule in rules}
     wrong = sorted((only | skip) - known)
     if wrong:
-        from advisor.rulebook.expression import nearest
-
-        guess = nearest(wrong[0], sorted(known))
-        hint = f'Did you mean "{guess}"? ' if guess else ""
+        near = get_close_matches(wrong[0], sorted(known), 1)
+        hint = f'Did you mean "{near[0]}"? ' if near else ""
         what = f'there is no rule or topic "{wrong[0]}"'
-        raise InputError("--only/--skip", [Problem(Position(0, 0), what, f"{hint}`advisor rules list` shows them all.")])
+        raise InputError("rules", [Problem(Position(0, 0), what, f"{hint}`advisor rules list` shows them all.")])
     return tuple(
         rule for rule in rules
         if (not only or {rule.id, rule.topic} & only) and not {rule.id, rule.topic} & skip

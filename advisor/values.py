@@ -80,10 +80,24 @@ def from_cases(cases: Cases | Scalar, *, joint: bool = False) -> Known:
         return Known(str(cases[CENTRE]), str(cases[POOR]), str(cases[GOOD]), cases, joint)
     centre = float(cases[CENTRE])
     if joint and len(cases) > FIRST_DRAW:
-        low, high = (float(q) for q in np.quantile(cases[FIRST_DRAW:], (0.1, 0.9), method="hazen"))
+        low, high = _ends(cases[FIRST_DRAW:])
     else:
         low, high = sorted((float(cases[POOR]), float(cases[GOOD])))
     return Known(centre, min(low, centre), max(high, centre), cases, joint)
+
+
+def _ends(draws: Cases) -> tuple[float, float]:
+    """The 10 and 90 % points of the draws, each draw standing for the middle of its share (Hazen's rule)."""
+    ordered = np.sort(draws)
+    last = len(ordered) - 1
+    points = []
+    for share in (0.1, 0.9):
+        place = min(max(len(ordered) * share - 0.5, 0.0), last)
+        below = int(place)
+        above = min(below + 1, last)
+        lower, upper = float(ordered[below]), float(ordered[above])
+        points.append(lower if lower == upper else lower + (upper - lower) * (place - below))
+    return points[0], points[1]
 
 
 def _summarise_bool(cases: Cases, joint: bool) -> Known:

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from functools import cached_property
+from itertools import combinations
 from typing import Any, TypeVar
 
 from advisor import subjects
@@ -117,7 +118,7 @@ class Book:
         return result
 
     def subjects(self, kind: str) -> list[Subject]:
-        """Every subject of a kind this site has, in order."""
+        """Every subject of a kind this site has, in order; pairs only where the two have to do with each other."""
         return self.once(("subjects", kind), lambda: subjects_of(self, kind))
 
 
@@ -141,8 +142,10 @@ def subjects_of(book: Book, kind: str) -> list[Subject]:
     if kind == "name":
         return [Subject("name", (name,)) for name in sorted({key_of_name(net.octets) for net in site.networks.values()})]
     if kind == "node-pair":
-        names = sorted(site.nodes)
-        return [Subject(kind, (one, other)) for index, one in enumerate(names) for other in names[index + 1 :]]
+        from advisor.facts.names import usable_nodes
+
+        met = {pair for place in site.places for pair in combinations(sorted(usable_nodes(book, place)), 2)}
+        return [Subject(kind, pair) for pair in sorted(met)]
     if kind == "radio-pair":
         from advisor.facts.hearing import pairs
 

@@ -26,7 +26,7 @@ def load_share(book: Book, subject: Subject) -> Fact:
         return unknown(key, "", *gaps)
     if fullest is None:
         return Fact(key, "", constant(0.0), Looked("nobody active uses it"))
-    load = everybody.load()[everybody.resources.index(f"domain={fullest}")]
+    load = everybody.load[everybody.resources.index(f"domain={fullest}")]
     by = Solved("demands over what each link carries, what is heard of other cells, and other people's share", ())
     return Fact(key, "", from_cases(np.minimum(load, 99.0), joint=True), by, _inputs(book, subject))
 
@@ -38,7 +38,7 @@ def _inputs(book: Book, subject: Subject) -> tuple[Fact, ...]:
 def fullest_cell(book: Book, domain: str) -> str | None:
     """The cell of a domain whose air is wanted most at the centre; None where nobody active uses it."""
     everybody = everyone.crowd(book)
-    load = everybody.load()
+    load = everybody.load
     found = [
         (-round(float(load[index, CENTRE]), 6), cell)
         for index, cell in ((index, name.removeprefix("domain=")) for index, name in enumerate(everybody.resources))

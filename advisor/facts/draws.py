@@ -29,16 +29,18 @@ class Draws:
         self.seed, self.count = seed, count
         self.size = FIRST_DRAW + count
 
-    def quantiles(self, *key: str) -> Array:
-        """Evenly spread probabilities (0 to 1) in the order of this key, one per draw."""
+    def order(self, *key: str) -> NDArray[np.intp]:
+        """The order in which this key takes the evenly spread points: a permutation of 0 … count - 1."""
         text = "\x1f".join((str(self.seed), *key)).encode()
-        number = int.from_bytes(hashlib.blake2b(text, digest_size=8).digest(), "big")
-        order = np.random.Generator(np.random.PCG64(number)).permutation(self.count)
-        return np.asarray((order + 0.5) / self.count)
+        words = np.frombuffer(hashlib.shake_128(text).digest(8 * self.count), dtype=">u8")
+        return np.argsort(words, kind="stable")
 
     def normal(self, *key: str) -> Array:
         """A standard normal term where more is better: 0, −1.28, +1.28, draws."""
-        return np.concatenate(([0.0, -Z90, Z90], _points(self.count)[np.argsort(self.quantiles(*key), kind="stable")]))
+        cases = np.empty(self.size)
+        cases[:FIRST_DRAW] = (0.0, -Z90, Z90)
+        cases[FIRST_DRAW:] = _points(self.count)[self.order(*key)]
+        return cases
 
     def shadow(self, first: str, second: str, band: str, common: float) -> Array:
         """Standard normal shadowing of a pair of ends on one band.
@@ -47,7 +49,7 @@ class Draws:
         """
         ends = (min(first, second), max(first, second))
         pair, own = self.normal("shadow", *ends), self.normal("shadow", *ends, band)
-        both = np.sqrt(common) * pair + np.sqrt(1.0 - common) * own
+        both: Array = np.sqrt(common) * pair + np.sqrt(1.0 - common) * own
         both[1:FIRST_DRAW] = pair[1:FIRST_DRAW]
         return both
 

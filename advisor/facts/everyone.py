@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections import defaultdict
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Any
 
 import numpy as np
@@ -50,24 +51,43 @@ class Crowd:
 
     def rate(self, place: str, direction: str) -> Cases | None:
         """What each active client of the place gets, in every case."""
-        for index, flow in enumerate(self.flows):
-            if (flow.place, flow.direction) == (place, direction):
-                rate: Cases = self.shared.rates_mbps[index]
-                return rate
-        return None
+        number = self._number.get((place, direction))
+        return None if number is None else self.shared.rates_mbps[number]
+
+    def dead(self, place: str, direction: str) -> Cases:
+        """Cases in which the route of the place does not hold."""
+        return self.problem.dead[self._number[place, direction]]
 
     def stopped_by(self, place: str, direction: str) -> str | None:
         """The resource that stops the place's flow at the centre."""
-        for index, flow in enumerate(self.flows):
-            if (flow.place, flow.direction) == (place, direction):
-                stop = int(self.shared.stopped_by[index])
-                return self.resources[stop] if stop >= 0 else None
-        return None
+        number = self._number.get((place, direction))
+        stop = -1 if number is None else int(self.shared.stopped_by[number])
+        return self.resources[stop] if stop >= 0 else None
 
+    @cached_property
     def load(self) -> Cases:
         """Share of each resource in use when every flow has what it asks for, other people's share included."""
         load: Cases = load_of(self.problem, self.problem.demand_mbps) + self.busy + self.calls
         return load
+
+    @cached_property
+    def resources_of(self) -> dict[str, list[int]]:
+        """Numbers of the resources each place's flows use."""
+        found: dict[str, set[int]] = defaultdict(set)
+        for resource, flow in zip(self.problem.resource.tolist(), self.problem.flow.tolist(), strict=True):
+            found[self.flows[flow].place].add(resource)
+        return {place: sorted(numbers) for place, numbers in found.items()}
+
+    @cached_property
+    def _number(self) -> dict[tuple[str, str], int]:
+        return {(flow.place, flow.direction): index for index, flow in enumerate(self.flows)}
+
+    @cached_property
+    def slack(self) -> tuple[tuple[str, float], ...]:
+        """The fullest resources at the centre with the share left of each."""
+        left = self.shared.left[:, CENTRE] if self.resources else np.zeros(0)
+        tightest = sorted(zip(self.resources, left, strict=True), key=lambda entry: (round(float(entry[1]), 3), entry[0]))
+        return tuple((name, round(float(share), 3)) for name, share in tightest[:5])
 
     @property
     def calls(self) -> Cases:
@@ -156,7 +176,7 @@ def _add_flow(book: Book, uses: _Uses, flow: int, place: str, direction: str) ->
             if leg.cell is None:
                 uses.add(f"{leg.what.key},dir={leg.direction}", flow, time)
             else:
-                for cell, share in _blocked_by(book, leg.cell).items():
+                for cell, share in routes.column_shares(book, leg.cell).items():
                     uses.add(f"domain={cell}", flow, time * share)
         if way.line is not None:
             uses.add(f"line,dir={direction}", flow, np.where(here, clients / float(way.line.raw), 0.0))
@@ -168,21 +188,6 @@ def slowest_leg(way: routes.Route, size: int) -> Cases:
     legs = [np.broadcast_to(np.asarray(leg.goodput.raw, dtype=float), (size,)) for leg in way.legs]
     slowest: Cases = np.min(legs, axis=0)
     return slowest
-
-
-def _blocked_by(book: Book, cell: str) -> dict[str, Any]:
-    """Cells whose air this cell's transmissions take, with the share that counts there."""
-
-    def compute() -> dict[str, Any]:
-        from advisor.facts.hearing import contending
-
-        column: dict[str, Any] = {cell: 1.0}
-        for (mine, other), share in contending(book).items():
-            if other == cell:
-                column[mine] = share
-        return column
-
-    return book.once(("column", cell), compute)
 
 
 def _add_calls(book: Book, place: str, uses: _Uses) -> None:
@@ -202,7 +207,7 @@ def _add_calls(book: Book, place: str, uses: _Uses) -> None:
             else:
                 link = links.to_place(place, leg.cell)
             share = np.where(here, calls * rates.call_share(book, link), 0.0)
-            for cell, weight in _blocked_by(book, leg.cell).items():
+            for cell, weight in routes.column_shares(book, leg.cell).items():
                 uses.calls[f"domain={cell}"] = uses.calls[f"domain={cell}"] + share * weight
 
 

@@ -21,7 +21,10 @@ def movers(fact: Fact, most: int = 5) -> list[Mover]:
     """The terms without inputs that vary, the strongest first; those under 2 % of the spread are left out."""
     if not isinstance(fact.value, Known) or fact.value.cases is None:
         return []
-    result = np.asarray(fact.value.cases[FIRST_DRAW:], dtype=float)
+    drawn = fact.value.cases[FIRST_DRAW:]
+    if drawn.dtype.kind in "OUS":  # of a name, what counts is whether it stays the one of the centre
+        drawn = drawn == fact.value.centre
+    result = np.asarray(drawn, dtype=float)
     if result.size < 3 or float(result.std()) == 0.0:
         return []
     found: dict[str, Mover] = {}

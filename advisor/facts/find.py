@@ -17,7 +17,7 @@ PREFERRED = ("hop", "place", "radio", "node", "site", "need", "name", "network",
 
 def find(book: Book, subject: str, fact: str) -> Fact:
     """The fact a person asks for. `subject` is an id, several joined by `/`, or `kind:id`; `fact` the beginning of a
-    name with its variants after dots. Raises InputError that names what there is."""
+    name (the shortest such name is meant) with its variants after dots. Raises InputError that names what there is."""
     candidates = _subjects(book, subject)
     if not candidates:
         raise _no_subject(book, subject)
@@ -27,7 +27,9 @@ def find(book: Book, subject: str, fact: str) -> Fact:
     for candidate in candidates:
         specs = catalogue.entries(candidate.kind)
         exact = [spec for spec in specs if spec.name == name]
-        matches += [(candidate, spec) for spec in exact or [spec for spec in specs if spec.name.startswith(name)]]
+        begin = [spec for spec in specs if spec.name.startswith(name)]
+        begin.sort(key=lambda spec: (len(spec.name), spec.name))
+        matches += [(candidate, spec) for spec in exact or begin]
     if not matches:
         raise _no_fact(candidates, fact)
     chosen, spec = matches[0]
@@ -40,12 +42,15 @@ def _subjects(book: Book, text: str) -> list[Subject]:
     ids = tuple(part.strip() for part in (rest if mark and kind in KINDS else text).split("/"))
     if ids == ("site",):
         ids = ()
-    return [
+    found = [
         subject
         for name in kinds
         for subject in book.subjects(name)
         if subject.ids == ids or subject.ids == tuple(reversed(ids))
     ]
+    if not found and len(ids) == 2 and ids[0] in book.site.places and ids[1] in book.inventory.radios:
+        return [Subject("place-radio", ids)]
+    return found
 
 
 def _variants(spec: FactSpec, words: list[str]) -> dict[str, str]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from itertools import combinations
 from typing import Any
 
 import numpy as np
@@ -12,39 +13,45 @@ from advisor.facts import links
 from advisor.facts.book import Book
 from advisor.facts.catalogue import fact
 from advisor.facts.equipment import assumption
-from advisor.network.contention import channel_overlap, contention, side, span_mhz
+from advisor.facts.reach import HEARING_DBM, may_reach
+from advisor.network.contention import channel_overlap, contention, occupied_mhz, side, span_mhz
 from advisor.network.inventory import RadioUnit
-from advisor.physics.bands import occupied_range_mhz, overlap_share
-from advisor.physics.propagation import free_space_loss_db
+from advisor.physics.bands import overlap_share
 from advisor.site.surroundings import Neighbour
 from advisor.subjects import Subject
 from advisor.trace import Assumed, Fact, Given, Looked, Provenance, derive, formula, unknown
 from advisor.values import GOOD, POOR, Cases, Scalar, Unknown, constant, from_cases
 
-BELOW_HEARING_DBM = -95.0
-"""In free space under this level a pair is left out at once: walls only take more away (hearing cut-off)."""
-
-
 def pairs(book: Book) -> list[Subject]:
-    """Pairs of radios of different nodes on one band that may hear each other."""
-    names = list(book.inventory.radios)
-    found = []
-    for index, first in enumerate(names):
-        for second in names[index + 1 :]:
-            mine, other = book.inventory.radios[first], book.inventory.radios[second]
-            if mine.node != other.node and mine.band == other.band and in_reach(book, mine, other):
-                found.append(Subject("radio-pair", (min(first, second), max(first, second))))
-    return sorted(found)
+    """Pairs of radios of different nodes on one band that have to do with each other: they may hear each other, and
+    their channels overlap (or are not known) or one place is within reach of both."""
+
+    def compute() -> list[Subject]:
+        from advisor.facts.joins import reachable
+
+        meet = {pair for place in book.site.places for pair in combinations(reachable(book, place), 2)}
+        by_band: dict[str, list[RadioUnit]] = {}
+        for radio in book.inventory.radios.values():
+            by_band.setdefault(radio.band, []).append(radio)
+        return sorted(
+            Subject("radio-pair", (min(mine.name, other.name), max(mine.name, other.name)))
+            for radios in by_band.values()
+            for index, mine in enumerate(radios)
+            for other in radios[index + 1 :]
+            if mine.node != other.node
+            and ((mine.name, other.name) in meet or channel_overlap(mine, other) > 0)
+            and in_reach(book, mine, other)
+        )
+
+    return book.lasting("radio-pairs", compute)
 
 
 def in_reach(book: Book, mine: RadioUnit, other: RadioUnit) -> bool:
-    """False where even free space leaves too little to hear; True where the distance is not known."""
-    key = (min(mine.node, other.node), max(mine.node, other.node))
-    way = book.lasting(("between", *key), lambda: book.building.between_ends("nodes", key[0], "nodes", key[1]))
-    if way is None:
-        return True
-    loss = float(free_space_loss_db(distance_m=way.distance_m, frequency_mhz=links.frequency_mhz(mine)))
-    return 36.0 - loss >= BELOW_HEARING_DBM
+    """Whether two own radios may hear each other at all (the hearing cut-off)."""
+    first, second = min(mine.name, other.name), max(mine.name, other.name)
+    return book.lasting(
+        ("in_reach", first, second), lambda: may_reach(book, links.to_radio(first, second), HEARING_DBM)
+    )
 
 
 @formula(
@@ -160,7 +167,7 @@ def neighbour_share(radio: RadioUnit, neighbour: Neighbour) -> float:
     if span is None:
         return 1.0
     secondary = side(neighbour.secondary, neighbour.channel)
-    theirs = occupied_range_mhz(neighbour.band, neighbour.channel, neighbour.width_mhz, secondary)
+    theirs = occupied_mhz(neighbour.band, neighbour.channel, neighbour.width_mhz, secondary)
     return float(overlap_share(span, theirs))
 
 

@@ -190,10 +190,11 @@ def _serving(book: Book, key: str, node: str, direction: str) -> Fact:
                 name = f"{leg.what.key},dir={leg.direction}"
                 time[name] = time.get(name, 0.0) + amount / goodput
             else:
-                for cell, share in everyone._blocked_by(book, leg.cell).items():
+                for cell, share in routes.column_shares(book, leg.cell).items():
                     name = f"domain={cell}"
                     time[name] = time.get(name, 0.0) + amount / goodput * share
-    limits = {name: _free(book, name) * wanted / total for name, total in time.items()}
+    with np.errstate(divide="ignore"):
+        limits = {name: _free(book, name) * wanted / np.asarray(total) for name, total in time.items()}
     result = np.min([np.broadcast_to(limit, (size,)) for limit in limits.values()], axis=0)
     binding = min(limits, key=lambda name: (float(np.ravel(limits[name])[CENTRE]), name))
     by = Solved("the demands behind the hop scaled together until something on their routes is full", (binding,))
@@ -227,7 +228,7 @@ def binds_serving(book: Book, subject: Subject, dir: str) -> Fact:
             if leg.cell is None:
                 takes = f"{leg.what.key},dir={leg.direction}" == full
             else:
-                takes = full in {f"domain={cell}" for cell in everyone._blocked_by(book, leg.cell)}
+                takes = full in {f"domain={cell}" for cell in routes.column_shares(book, leg.cell)}
             if takes:
                 goodput = max(float(np.ravel(leg.goodput.raw)[CENTRE]), 1e-6)
                 time[leg.what] = time.get(leg.what, 0.0) + amount / goodput

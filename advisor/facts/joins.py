@@ -12,8 +12,8 @@ from advisor.facts import links, rates
 from advisor.facts.book import Book
 from advisor.facts.catalogue import fact
 from advisor.facts.equipment import client_of
+from advisor.facts.reach import JOINING_DBM, best_case_dbm
 from advisor.network.joining import NOT_CARRIED, Joining, joining
-from advisor.physics.propagation import free_space_loss_db
 from advisor.subjects import Subject, place_radio
 from advisor.trace import Fact, Looked, derive, formula, unknown
 from advisor.values import constant, from_cases
@@ -35,20 +35,20 @@ class Association:
     missing: tuple[str, ...]
 
 
+MOST_RADIOS = 8
+"""Radios of each band a place looks at: the strongest ones."""
+
+
 def reachable(book: Book, place: str) -> list[str]:
-    """Radios near enough to matter: free space alone leaves at least -95 dBm, or nobody knows the distance."""
+    """Radios near enough to matter, or whose distance nobody knows: of each band the strongest few."""
 
     def compute() -> list[str]:
-        found = []
+        ranked: dict[str, list[tuple[float, str]]] = {}
         for name, radio in book.inventory.radios.items():
-            link = links.to_place(place, name)
-            way = links.between(book, link)
-            if way is not None:
-                loss = float(free_space_loss_db(distance_m=way.distance_m, frequency_mhz=links.frequency_mhz(radio)))
-                if 30.0 - loss < -95.0:
-                    continue
-            found.append(name)
-        return found
+            level = best_case_dbm(book, links.to_place(place, name))
+            if level >= JOINING_DBM:
+                ranked.setdefault(radio.band, []).append((-level, name))
+        return sorted(name for entries in ranked.values() for _, name in sorted(entries)[:MOST_RADIOS])
 
     return book.lasting(("reachable", place), compute)
 

@@ -13,12 +13,12 @@ import numpy as np
 from advisor.data import catalogue
 from advisor.facts import equipment
 from advisor.facts.book import Book
-from advisor.network.contention import side
+from advisor.network.contention import occupied_mhz, side
 from advisor.network.geometry import Between
 from advisor.network.inventory import RadioUnit
 from advisor.network.joining import common_standard
 from advisor.physics import materials, propagation
-from advisor.physics.bands import TYPICAL_FREQUENCY_MHZ, block_centre_mhz
+from advisor.physics.bands import TYPICAL_FREQUENCY_MHZ
 from advisor.physics.phy_rates import min_sensitivity_dbm
 from advisor.site.surroundings import Measured
 from advisor.subjects import Subject
@@ -78,7 +78,8 @@ def frequency_mhz(radio: RadioUnit) -> float:
     """Centre of the channel, or of the band while the channel is not known."""
     if radio.channel is None:
         return TYPICAL_FREQUENCY_MHZ[radio.band]
-    return float(block_centre_mhz(radio.band, radio.channel, radio.width_mhz, side(radio.secondary, radio.channel)))
+    low, high = occupied_mhz(radio.band, radio.channel, radio.width_mhz, side(radio.secondary, radio.channel))
+    return (low + high) / 2.0
 
 
 def obstacles_db(book: Book, link: Link, way: Between) -> Fact:

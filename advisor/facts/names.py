@@ -64,23 +64,22 @@ def odd_one_out(book: Book, subject: Subject) -> Fact:
       meaning="true when some place is within reach of both nodes, so that people may move between them")
 def neighbouring(book: Book, subject: Subject) -> Fact:
     key = f"neighbouring[{subject.key}]"
-    shared = []
-    for place in sorted(book.site.places):
-        nodes = {
-            book.inventory.radios[name].node
-            for name in joins.reachable(book, place)
-            if _usable(book, place, name)
-        }
-        if set(subject.ids) <= nodes:
-            shared.append(place)
+    shared = [place for place in sorted(book.site.places) if set(subject.ids) <= usable_nodes(book, place)]
     how = "places within reach of both: " + (", ".join(shared) or "none")
     return Fact(key, "", constant(bool(shared)), Looked(how))
 
 
-def _usable(book: Book, place: str, radio: str) -> bool:
-    link = links.to_place(place, radio)
-    holds = links.holds(book, link)
-    return holds is not None and bool(np.ravel(holds)[CENTRE])
+def usable_nodes(book: Book, place: str) -> set[str]:
+    """Nodes a client at the place could hold a link to at the centre."""
+
+    def compute() -> set[str]:
+        return {
+            book.inventory.radios[name].node
+            for name in joins.reachable(book, place)
+            if (holds := links.holds(book, links.to_place(place, name))) is not None and bool(np.ravel(holds)[CENTRE])
+        }
+
+    return book.lasting(("usable_nodes", place), compute)
 
 
 def entries_of(book: Book, name: str) -> list[tuple[str, Network]]:

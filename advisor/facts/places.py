@@ -123,8 +123,7 @@ def _with_everyone(book: Book, subject: Subject, direction: str, timing: str) ->
     wanted = everyone.demand(book, place, direction)
     if timing == "best":
         best = everyone.at_best(book)
-        number = next(i for i, flow in enumerate(everybody.flows) if (flow.place, flow.direction) == (place, direction))
-        value = from_cases(np.where(everybody.problem.dead[number], 0.0, float(wanted.raw) * best.factor), joint=True)
+        value = from_cases(np.where(everybody.dead(place, direction), 0.0, float(wanted.raw) * best.factor), joint=True)
         method = "every demand multiplied by the largest factor perfect timing allows" + (
             "" if best.centre.exact else " (bound from cliques, can be too high)"
         )
@@ -132,13 +131,8 @@ def _with_everyone(book: Book, subject: Subject, direction: str, timing: str) ->
     capped = np.minimum(rate, np.broadcast_to(alone.raw, rate.shape)) if alone.known else rate
     stop = everybody.stopped_by(place, direction)
     by = Solved("all flows rise together until they have what they ask for or something they use is full",
-                (stop,) if stop else (), _slack(everybody))
+                (stop,) if stop else (), everybody.slack)
     return Fact(key, "Mb/s", from_cases(capped, joint=True), by, (wanted, alone))
-
-
-def _slack(everybody: everyone.Crowd) -> tuple[tuple[str, float], ...]:
-    left: Any = everybody.shared.left[:, CENTRE] if len(everybody.resources) else []
-    return tuple((name, round(float(share), 3)) for name, share in zip(everybody.resources, left, strict=True))
 
 
 @fact("binds_everyone", about="place", unit="", type="class",
@@ -224,12 +218,11 @@ def _route_load(book: Book, subject: Subject) -> Fact:
     everybody = everyone.crowd(book)
     if place in everybody.left_out:
         return unknown(key, "", *everybody.left_out[place])
-    numbers = [index for index, flow in enumerate(everybody.flows) if flow.place == place]
-    used = sorted({int(r) for r, f in zip(everybody.problem.resource, everybody.problem.flow, strict=True) if f in numbers})
+    used = everybody.resources_of.get(place, [])
     if not used:
         return unknown(key, "", f"a client active at {place} (places.{place}.active)")
-    load = np.max(everybody.load()[used], axis=0)
-    fullest = max(used, key=lambda index: (float(everybody.load()[index, CENTRE]), everybody.resources[index]))
+    load = np.max(everybody.load[used], axis=0)
+    fullest = max(used, key=lambda index: (float(everybody.load[index, CENTRE]), everybody.resources[index]))
     by = Solved("demand over what there is, the fullest on the route", (everybody.resources[fullest],))
     return Fact(key, "", from_cases(np.minimum(load, 99.0), joint=True), by)
 

@@ -98,15 +98,26 @@ def _route(book: Book, place: str, radio: str, direction: str, transport: str) -
 
 def row_shares(book: Book, cell: str) -> dict[str, Any]:
     """Share of every cell's busy time that blocks this cell: itself wholly, others as they are heard."""
+    return _shares(book)[0][cell]
 
-    def compute() -> dict[str, Any]:
-        row: dict[str, Any] = {cell: 1.0}
+
+def column_shares(book: Book, cell: str) -> dict[str, Any]:
+    """Cells whose air this cell's transmissions take, with the share that counts there."""
+    return _shares(book)[1][cell]
+
+
+def _shares(book: Book) -> tuple[dict[str, dict[str, Any]], dict[str, dict[str, Any]]]:
+    """Rows and columns of who blocks whom."""
+
+    def compute() -> tuple[dict[str, dict[str, Any]], dict[str, dict[str, Any]]]:
+        rows: dict[str, dict[str, Any]] = {cell: {cell: 1.0} for cell in book.cells}
+        columns: dict[str, dict[str, Any]] = {cell: {cell: 1.0} for cell in book.cells}
         for (mine, other), share in hearing.contending(book).items():
-            if mine == cell:
-                row[other] = share
-        return row
+            rows[mine][other] = share
+            columns[other][mine] = share
+        return rows, columns
 
-    return book.once(("row", cell), compute)
+    return book.once("shares", compute)
 
 
 def domain_of(book: Book, cell: str) -> str:

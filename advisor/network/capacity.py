@@ -48,10 +48,17 @@ class Shared:
 
 def load_of(problem: Sharing, rates_mbps: Array) -> Array:
     """Share of time each resource is in use at the given rates (resources × cases)."""
-    load = np.zeros_like(problem.free)
-    rates_mbps = np.where(problem.dead, 0.0, rates_mbps)
-    np.add.at(load, problem.resource, problem.time_per_mbps * rates_mbps[problem.flow])
-    return load
+    alive = np.where(problem.dead, 0.0, rates_mbps)
+    return _per_resource(problem, problem.time_per_mbps * alive[problem.flow])
+
+
+def _per_resource(problem: Sharing, uses: Array) -> Array:
+    """Sum over the uses of each resource; uses are sorted by resource."""
+    total = np.zeros_like(problem.free)
+    if len(uses):
+        present, first = np.unique(problem.resource, return_index=True)
+        total[present] = np.add.reduceat(uses, first, axis=0)
+    return total
 
 
 def domain_share(problem: Sharing) -> Shared:
@@ -75,8 +82,7 @@ def _rise(
     active = ~blocked & (rates < limit) & used[:, None]
     while active.any():
         speed = active.astype(float)
-        use = np.zeros_like(left)
-        np.add.at(use, problem.resource, problem.time_per_mbps * speed[problem.flow])
+        use = _per_resource(problem, problem.time_per_mbps * speed[problem.flow])
         with np.errstate(divide="ignore", invalid="ignore"):
             room = np.where(use > 0, np.maximum(left, 0.0) / use, np.inf)
             wish = np.where(active, limit - rates, np.inf)

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Any
 
 import networkx as nx
@@ -45,7 +46,14 @@ def span_mhz(radio: RadioUnit) -> tuple[float, float] | None:
     """Lowest and highest frequency the radio's channel occupies, or None while its channel is not known."""
     if radio.channel is None:
         return None
-    return occupied_range_mhz(radio.band, radio.channel, radio.width_mhz, side(radio.secondary, radio.channel))
+    return occupied_mhz(radio.band, radio.channel, radio.width_mhz, side(radio.secondary, radio.channel))
+
+
+@lru_cache(maxsize=512)
+def occupied_mhz(band: str, channel: int, width_mhz: int, secondary: Secondary) -> tuple[float, float]:
+    """Lower and upper edge of a channel, kept: a site has few channels and asks for them often."""
+    low, high = occupied_range_mhz(band, channel, width_mhz, secondary)
+    return float(low), float(high)
 
 
 def side(declared: Secondary | None, channel: int) -> Secondary:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
+from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cached_property
 from itertools import pairwise
@@ -56,9 +57,8 @@ class Building:
 
     def between_ends(self, first_kind: str, first: str, second_kind: str, second: str) -> Between | None:
         """The same with the kind of each end said: `nodes` or `places`."""
-        ends = {"nodes": self.site.nodes, "places": self.site.places}
-        one: Located = ends[first_kind][first]
-        other: Located = ends[second_kind][second]
+        ends: dict[str, Mapping[str, Located]] = {"nodes": self.site.nodes, "places": self.site.places}
+        one, other = ends[first_kind][first], ends[second_kind][second]
         if second_kind == "nodes" and second in one.paths:
             return self._described(one, second, f"{first_kind}.{first}.paths.{second}")
         if first_kind == "nodes" and first in other.paths:
@@ -148,14 +148,16 @@ class Building:
 
         Where two pieces of one wall meet exactly on the line, the wall is crossed once.
         """
+        import shapely
+
         pieces = self._pieces[floor_id]
         if not pieces:
             return []
+        hits = sorted(self._trees[floor_id].query(line, predicate="intersects"))
+        met = shapely.centroid(shapely.intersection([pieces[index].line for index in hits], line))
         crossed: dict[tuple[str, float, float], str] = {}
-        for index in sorted(self._trees[floor_id].query(line, predicate="intersects")):
-            piece = pieces[index]
-            point = piece.line.intersection(line).centroid
-            crossed.setdefault((piece.wall, round(point.x, 3), round(point.y, 3)), piece.of)
+        for index, x, y in zip(hits, shapely.get_x(met), shapely.get_y(met), strict=True):
+            crossed.setdefault((pieces[index].wall, round(float(x), 3), round(float(y), 3)), pieces[index].of)
         return list(crossed.values())
 
 

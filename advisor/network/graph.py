@@ -66,5 +66,4 @@ def between(start: str, end: str, hops: Mapping[str, Hop]) -> tuple[list[Hop], l
 
 def below(node: str, hops: Mapping[str, Hop]) -> set[str]:
     """The node and every node whose traffic passes its uplink."""
-    graph = tree(sorted({*hops, *(hop.parent for hop in hops.values()), node}), hops)
-    return {node} | set(nx.ancestors(graph, node))
+    return {node} | set(nx.ancestors(tree([*hops, node], hops), node))

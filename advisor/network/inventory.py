@@ -6,9 +6,10 @@ assumed.
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from functools import cached_property
-from typing import Any, Protocol
+from typing import Any, Literal, Protocol, TypeAlias
 
 from advisor.data import catalogue
 from advisor.site.equipment import Node, Radio
@@ -33,40 +34,49 @@ class Setting:
     by: Provenance
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, slots=True)
 class RadioUnit:
-    """One installed radio. `channel` is None while it is automatic or not given."""
+    """One installed radio; `settings` remembers where each value comes from."""
 
     name: str
+    """`node.radio`"""
     node: str
     id: str
     path: str
+    """Path of its declaration in the site file."""
     band: str
     serves_clients: bool
-    settings: dict[str, Setting] = field(repr=False)
-    power_drop_db: tuple[tuple[int, float], ...] = ()
+    standard: str
+    streams: int
+    width_mhz: int
+    channel: int | None
+    """None while it is automatic or not given."""
+    secondary: Secondary | None
+    guard_ns: int | None
+    antenna_dbi: float
+    eirp_dbm: float | None
+    conducted_dbm: float | None
+    power_drop_db: tuple[tuple[int, float], ...]
+    settings: Mapping[str, Setting] = field(repr=False, compare=False)
 
-    def __getattr__(self, name: str) -> Any:
-        settings = self.__dict__.get("settings", {})
-        if name in settings:
-            return settings[name].value
-        raise AttributeError(name)
 
-
-@dataclass(frozen=True)
+@dataclass(frozen=True, slots=True)
 class ClientUnit:
-    """One client kind with every capability filled in."""
+    """One client kind with every capability filled in; `settings` remembers where each value comes from."""
 
     id: str
-    settings: dict[str, Setting] = field(repr=False)
+    bands: tuple[str, ...]
+    standard: str
+    streams: int
+    width_mhz: int
+    channels: Mapping[str, tuple[int, ...]]
+    security: tuple[str, ...]
+    conducted_dbm: float
+    antenna_dbi: float
+    settings: Mapping[str, Setting] = field(repr=False, compare=False)
 
-    def __getattr__(self, name: str) -> Any:
-        settings = self.__dict__.get("settings", {})
-        if name in settings:
-            return settings[name].value
-        raise AttributeError(name)
 
-
+Secondary: TypeAlias = Literal["above", "below"]
 RADIO_FIELDS = ("standard", "streams", "width_mhz")
 CLIENT_FIELDS = (
     "bands", "standard", "streams", "width_mhz", "security", "conducted_dbm", "antenna_dbi", "body_loss_db", "k", "v", "r",
@@ -113,7 +123,7 @@ class Inventory:
         return units
 
     def _radio(self, node_id: str, node: Node, radio_id: str, radio: Radio) -> RadioUnit:
-        path = f"nodes.{node_id}.radios.{radio_id}" if node.radios else f"nodes.{node_id}"
+        path = f"nodes.{node_id}.radios.{radio_id}"
         usual = self._usual_radio(node_id, radio.band)
         settings = {}
         for name in RADIO_FIELDS:
@@ -135,9 +145,16 @@ class Inventory:
             settings["antenna_dbi"] = Setting(float(gain), Assumed(entry, catalogue("gear")["source"]))
         settings["eirp_dbm"] = Setting(radio.eirp_dbm, Given(self.source.where(f"{path}.eirp_dbm")))
         settings["conducted_dbm"] = Setting(radio.conducted_dbm, Given(self.source.where(f"{path}.conducted_dbm")))
-        drop = tuple(sorted(radio.power_drop_db.items()))
         return RadioUnit(
-            f"{node_id}.{radio_id}", node_id, radio_id, path, radio.band, radio.serves_clients, settings, drop
+            name=f"{node_id}.{radio_id}",
+            node=node_id,
+            id=radio_id,
+            path=path,
+            band=radio.band,
+            serves_clients=radio.serves_clients,
+            power_drop_db=tuple(sorted(radio.power_drop_db.items())),
+            settings=settings,
+            **{name: entry.value for name, entry in settings.items()},
         )
 
     def _usual_radio(self, node_id: str, band: str) -> dict[str, Any]:
@@ -174,7 +191,8 @@ class Inventory:
                 usual_value = tuple(usual[name]) if isinstance(usual[name], list) else usual[name]
                 settings[name] = Setting(usual_value, Assumed(f"{kind} is a usual {like}: {name} {_told(usual_value)}", source))
         settings["channels"] = Setting(declared.channels, Given(self.source.where(f"clients.{kind}.channels")))
-        return ClientUnit(kind, settings)
+        own = {name: settings[name].value for name in ClientUnit.__dataclass_fields__ if name in settings}
+        return ClientUnit(id=kind, settings=settings, **own)
 
 
 def _told(value: Any) -> str:

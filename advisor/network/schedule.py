@@ -1,9 +1,9 @@
 """The most a shared channel can carry if every transmission were timed perfectly.
 
-Cells are the vertices of a conflict graph (Jain, Padhye, Padmanabhan, Qiu: Impact of interference on multi-hop
-wireless network performance, MobiCom 2003). A set of cells may transmit together when no two conflict. The exact
-answer shares time among all such maximal independent sets; it is found by a linear program. Where there are too many of them the bound from
-cliques is used, which can be too high: by a quarter on a ring of five.
+Cells are the vertices of a conflict graph (Jain, Padhye, Padmanabhan, Qiu: Impact of interference on multi-hop wireless
+network performance, MobiCom 2003). A set of cells may transmit together when no two conflict. The exact answer shares
+time among all such maximal independent sets; it is found by a linear program. Where there are too many of them the
+bound from cliques is used, which can be too high: by a quarter on a ring of five.
 """
 
 from __future__ import annotations

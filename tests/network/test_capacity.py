@@ -20,7 +20,8 @@ def problem(
     size = max(np.size(row) for row in rows)
 
     def table(values: list[Any], dtype: Any = float) -> Any:
-        return np.array([np.broadcast_to(np.asarray(value, dtype=dtype), (size,)) for value in values]).reshape(-1, size)
+        rows = [np.broadcast_to(np.asarray(value, dtype=dtype), (size,)) for value in values]
+        return np.array(rows).reshape(-1, size)
 
     return Sharing(
         flow=np.array([flow for _, flow in entries], dtype=np.int64),
@@ -86,7 +87,8 @@ def test_a_flow_that_uses_nothing_gets_nothing() -> None:
 
 
 def test_each_case_has_its_own_answer() -> None:
-    share = problem({(0, 0): [0.01, 0.02], (0, 1): [0.01, 0.02]}, [[1.0, 0.5]], [500.0, 500.0], dead=[[False, True], False])
+    uses = {(0, 0): [0.01, 0.02], (0, 1): [0.01, 0.02]}
+    share = problem(uses, [[1.0, 0.5]], [500.0, 500.0], dead=[[False, True], False])
     assert domain_share(share).rates_mbps == pytest.approx(np.array([[50.0, 0.0], [50.0, 25.0]]))
 
 

@@ -1,8 +1,8 @@
-"""The most a shared channel can carry, against Li et al. 2001, Jain et al. 2003 and an independent solver (SOURCES.md)."""
+"""The most a shared channel can carry, against Li et al. 2001, Jain et al. 2003 and another solver (see SOURCES.md)."""
 
 from __future__ import annotations
 
-from itertools import combinations
+from itertools import combinations, product
 from pathlib import Path
 from typing import Any
 
@@ -137,3 +137,6 @@ def test_too_many_sets_fall_back_to_the_clique_bound_and_say_so(monkeypatch: pyt
     share = best_factor(graph, load)
     assert not share.exact
     assert share.factor == pytest.approx(0.5)
+    graph.add_edges_from([("a", "b"), ("x", "y")])
+    for first, last in product((0.1, 5.0), repeat=2):  # whether the part with the bound decides or another one
+        assert not best_factor(graph, load | {"a": first, "b": first, "x": last, "y": last}).exact

@@ -36,10 +36,10 @@ CASES = {
         [finding("slow", DESK, "hop=stair"), finding("a", STAIR, level="error"), finding("z", STAIR, rank=10)],
         [("z", ["a", "slow"])],
     ),
-    "then the worse, then the rule": (
+    "then the worse, then the rule; what is about one subject stays together": (
         [finding("slow", DESK, "hop=stair"), finding("a", STAIR, level="note"),
          finding("c", STAIR), finding("b", STAIR)],
-        [("b", ["c", "slow", "a"])],
+        [("b", ["c", "a", "slow"])],
     ),
     "a chain: place, hop, the hop above": (
         [finding("slow", DESK, "hop=stair"), finding("busy", STAIR, "hop=hall"), finding("weak", HALL)],
