@@ -7,6 +7,7 @@ says otherwise; `variants` gives a book for each other way such an uplink may ru
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
+from dataclasses import replace
 from functools import cached_property
 from itertools import combinations
 from typing import Any, TypeVar
@@ -18,7 +19,7 @@ from advisor.facts.draws import Draws
 from advisor.network.contention import Cell, cells
 from advisor.network.geometry import Building
 from advisor.network.graph import Hop
-from advisor.network.inventory import Inventory, Source
+from advisor.network.inventory import Inventory, RadioUnit, Source
 from advisor.subjects import Subject
 from advisor.trace import Fact
 
@@ -104,8 +105,18 @@ class Book:
         return {**chosen, **declared_hops(self), **self.fixed}
 
     @cached_property
+    def radios(self) -> dict[str, RadioUnit]:
+        """The installed radios; one whose channel is automatic is on the channel of the parent it joins."""
+        found = dict(self.inventory.radios)
+        for hop in self.hops.values():
+            if hop.air and hop.radio is not None and found[hop.radio].channel is None:
+                parent = found[str(hop.parent_radio)]
+                found[hop.radio] = replace(found[hop.radio], channel=parent.channel, secondary=parent.secondary)
+        return found
+
+    @cached_property
     def cells(self) -> dict[str, Cell]:
-        return cells(self.inventory.radios, self.hops)
+        return cells(self.radios, self.hops)
 
     def variants(self, node: str) -> dict[str, Book]:
         """A book for each way the open uplink of `node` may run, by option name; other open uplinks stay as they are."""

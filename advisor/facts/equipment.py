@@ -8,7 +8,7 @@ from advisor.facts.catalogue import fact
 from advisor.network.inventory import ClientUnit, RadioUnit, Setting
 from advisor.physics.phy_rates import DEFAULT_GUARD_NS
 from advisor.subjects import Subject
-from advisor.trace import Assumed, Fact, Given, derive, formula, given, unknown
+from advisor.trace import Assumed, Fact, Given, Looked, derive, formula, given, unknown
 from advisor.values import constant, from_cases
 
 
@@ -80,10 +80,12 @@ def width_mhz(book: Book, subject: Subject) -> Fact:
 
 @fact("channel", about="radio", unit="", digits=0, meaning="primary channel")
 def channel(book: Book, subject: Subject) -> Fact:
-    radio = unit_of(book, subject)
+    radio = book.radios[subject.ids[0]]
     key = f"channel[{subject.key}]"
     if radio.channel is None:
         return unknown(key, "", f"the channel of {radio.name} ({radio.path}.channel)")
+    if radio.channel != book.inventory.radios[radio.name].channel:
+        return Fact(key, "", constant(radio.channel), Looked("the channel of the parent it joins"))
     return setting(key, "", radio.settings["channel"])
 
 

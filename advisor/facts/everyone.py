@@ -121,11 +121,15 @@ class _Uses:
         self.size = size
         self.time: dict[tuple[str, int], Cases] = {}
         self.dead: list[Cases] = []
+        self.own: set[tuple[str, int]] = set()
         self.calls: dict[str, Cases] = defaultdict(lambda: np.zeros(size))
 
-    def add(self, resource: str, flow: int, time: Any) -> None:
+    def add(self, resource: str, flow: int, time: Any, *, own: bool = True) -> None:
+        """`own` where the flow waits for the resource when it is full."""
         key = (resource, flow)
         self.time[key] = self.time.get(key, np.zeros(self.size)) + time
+        if own:
+            self.own.add(key)
 
 
 def _crowd(book: Book) -> Crowd:
@@ -177,7 +181,7 @@ def _add_flow(book: Book, uses: _Uses, flow: int, place: str, direction: str) ->
                 uses.add(f"{leg.what.key},dir={leg.direction}", flow, time)
             else:
                 for cell, share in routes.column_shares(book, leg.cell).items():
-                    uses.add(f"domain={cell}", flow, time * share)
+                    uses.add(f"domain={cell}", flow, time * share, own=cell == leg.cell)
         if way.line is not None:
             uses.add(f"line,dir={direction}", flow, np.where(here, clients / float(way.line.raw), 0.0))
     uses.dead.append(~holds)
@@ -226,7 +230,8 @@ def _solve(book: Book, flows: tuple[Flow, ...], uses: _Uses, left_out: dict[str,
     time = np.array([uses.time[resources[resource], flow] for resource, flow in entries]).reshape(len(entries), size)
     time = _with_clashes(book, resources, resource_of, time)
     problem = Sharing(
-        flow=flow_of, resource=resource_of, time_per_mbps=time, free=np.maximum(1.0 - busy - calls, 1e-9),
+        flow=flow_of, resource=resource_of, time_per_mbps=time,
+        own=np.array([(resources[resource], flow) in uses.own for resource, flow in entries], dtype=bool), free=np.maximum(1.0 - busy - calls, 1e-9),
         demand_mbps=np.array([np.full(size, float(flow.demand.raw)) for flow in flows]).reshape(len(flows), size),
         dead=np.array(uses.dead, dtype=bool).reshape(len(flows), size),
     )

@@ -14,9 +14,8 @@ from advisor.facts.book import Book
 from advisor.facts.catalogue import fact
 from advisor.facts.equipment import assumption
 from advisor.facts.reach import HEARING_DBM, may_reach
-from advisor.network.contention import channel_overlap, contention, occupied_mhz, side, span_mhz
+from advisor.network.contention import channel_overlap, contention, in_common, occupied_mhz, side, span_mhz
 from advisor.network.inventory import RadioUnit
-from advisor.physics.bands import overlap_share
 from advisor.site.surroundings import Neighbour
 from advisor.subjects import Subject
 from advisor.trace import Assumed, Fact, Given, Looked, Provenance, derive, formula, unknown
@@ -99,24 +98,24 @@ def contending(book: Book) -> dict[tuple[str, str], Any]:
 
     def compute() -> dict[tuple[str, str], Any]:
         used = {name: cell for name, cell in book.cells.items() if book.get("in_use", Subject("radio", (name,))).raw}
-        return contention(used, book.inventory.radios, lambda one, other: hears(book, one, other))
+        return contention(used, book.radios, lambda one, other: hears(book, one, other))
 
     return book.once("contending", compute)
 
 
 @fact("channel_overlap", about="radio-pair", unit="", digits=2,
-      meaning="share of one radio's channel that the other's covers, 0 to 1 (the larger of both ways)")
+      meaning="what two channels have in common over the narrower of the two, 0 to 1")
 def overlap(book: Book, subject: Subject) -> Fact:
-    mine, other = (book.inventory.radios[name] for name in subject.ids)
+    mine, other = (book.radios[name] for name in subject.ids)
     return _of_channels(
         book, f"channel_overlap[{subject.key}]", subject,
-        lambda: max(channel_overlap(mine, other), channel_overlap(other, mine)),
+        lambda: channel_overlap(mine, other),
     )
 
 
 @fact("same_channel", about="radio-pair", unit="", type="boolean", meaning="true when both have the same primary channel")
 def same_channel(book: Book, subject: Subject) -> Fact:
-    mine, other = (book.inventory.radios[name] for name in subject.ids)
+    mine, other = (book.radios[name] for name in subject.ids)
     return _of_channels(book, f"same_channel[{subject.key}]", subject, lambda: mine.channel == other.channel)
 
 
@@ -155,7 +154,7 @@ def both_in_use(book: Book, subject: Subject) -> Fact:
 
 @fact("pair_band", about="radio-pair", unit="", type="class", meaning="band of the two radios in GHz")
 def pair_band(book: Book, subject: Subject) -> Fact:
-    radio = book.inventory.radios[subject.ids[0]]
+    radio = book.radios[subject.ids[0]]
     return Fact(f"pair_band[{subject.key}]", "", constant(radio.band), Given(book.source.where(radio.path)))
 
 
@@ -168,7 +167,7 @@ def neighbour_share(radio: RadioUnit, neighbour: Neighbour) -> float:
         return 1.0
     secondary = side(neighbour.secondary, neighbour.channel)
     theirs = occupied_mhz(neighbour.band, neighbour.channel, neighbour.width_mhz, secondary)
-    return float(overlap_share(span, theirs))
+    return in_common(span, theirs)
 
 
 def heard_neighbours(book: Book, radio: RadioUnit, ends: frozenset[str]) -> list[str]:
@@ -230,14 +229,14 @@ def _share(book: Book, path: str, declared: float | None, kind: str, weight: flo
 @fact("busy_share", about="radio", unit="", digits=2,
       meaning="share of time neighbours and interference keep its channel busy where it stands")
 def radio_busy(book: Book, subject: Subject) -> Fact:
-    radio = book.inventory.radios[subject.ids[0]]
+    radio = book.radios[subject.ids[0]]
     cell = book.cells[radio.name]
     return busy_share(book, radio, cell.nodes, f"busy_share[{subject.key}]")
 
 
 @fact("neighbours_heard", about="radio", unit="", digits=0, meaning="neighbour networks on its channel above carrier sense")
 def neighbours_heard(book: Book, subject: Subject) -> Fact:
-    radio = book.inventory.radios[subject.ids[0]]
+    radio = book.radios[subject.ids[0]]
     heard = heard_neighbours(book, radio, frozenset({radio.node}))
     how = "heard: " + (", ".join(heard) or "none")
     return Fact(f"neighbours_heard[{subject.key}]", "", constant(float(len(heard))), Looked(how))
@@ -245,7 +244,7 @@ def neighbours_heard(book: Book, subject: Subject) -> Fact:
 
 @fact("neighbours_in_band", about="radio", unit="", digits=0, meaning="neighbour networks anywhere in its band above carrier sense")
 def neighbours_in_band(book: Book, subject: Subject) -> Fact:
-    radio = book.inventory.radios[subject.ids[0]]
+    radio = book.radios[subject.ids[0]]
     floor = float(assumption("link", "carrier_sense_dbm", "dBm").raw)
     heard = [
         key for key, entry in sorted(book.site.neighbours.items())

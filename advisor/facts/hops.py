@@ -20,6 +20,8 @@ WITH_TRANSPORT = {"dir": ("down", "up"), "transport": ("tcp", "udp")}
 
 
 def no_uplink(book: Book, node: str, key: str, unit: str) -> Fact:
+    if not channels_match(book, node):
+        return unknown(key, unit, f"a channel both ends of the uplink of {node} are on (they are set to different ones)")
     if node in book.options:
         return unknown(key, unit, f"a parent within reach of {node} (nodes.{node}: position or paths)")
     return unknown(key, unit, f"how {node} reaches the rest of the site (nodes.{node}.uplink)")
@@ -53,6 +55,32 @@ def _air_only(book: Book, subject: Subject, key: str, unit: str, compute: Callab
         return compute(_link(hop))
 
     return per_option(book, subject, key, unit, of)
+
+
+def channels_match(book: Book, node: str) -> bool:
+    """False where a fixed air uplink joins two radios that are set to different channels."""
+    uplink = book.site.nodes[node].uplink
+    if uplink is None or uplink.over != "radio" or uplink.to is None or node in book.hops or node in book.options:
+        return True
+    bands = [uplink.band] if uplink.band else [radio.band for radio in book.inventory.radios_of(node)]
+    return not any(book.inventory.radios_of(node, band) and book.inventory.radios_of(uplink.to, band) for band in bands)
+
+
+@fact("ends_share_channel", about="hop", unit="", type="boolean",
+      meaning="false when the two ends of an air uplink are set to different channels")
+def ends_share_channel(book: Book, subject: Subject) -> Fact:
+    node = subject.ids[0]
+    how = "; ".join(
+        f"{radio.name}: {radio.channel or 'auto'}" for radio in book.inventory.radios.values()
+        if radio.node == node or (book.site.nodes[node].uplink and radio.node == book.site.nodes[node].uplink.to)
+    )
+    return Fact(f"ends_share_channel[{subject.key}]", "", constant(channels_match(book, node)), Looked(how))
+
+
+@fact("channels_set", about="hop", unit="", type="class", meaning="the channels of both ends' radios, in words")
+def channels_set(book: Book, subject: Subject) -> Fact:
+    how = ends_share_channel(book, subject)
+    return Fact(f"channels_set[{subject.key}]", "", constant(getattr(how.by, "how", "")), Looked("the site file"))
 
 
 @fact("over_air", about="hop", unit="", type="boolean", meaning="true when the hop runs over the air")
@@ -106,7 +134,7 @@ def goodput_mbps(book: Book, subject: Subject, dir: str, transport: str) -> Fact
             return raw
         from advisor.facts.hearing import busy_share
 
-        radio = book.inventory.radios[str(hop.parent_radio)]
+        radio = book.radios[str(hop.parent_radio)]
         ends = frozenset({hop.node, hop.parent})
         busy = busy_share(book, radio, ends, f"busy_share[domain={hop.parent_radio}]")
         return derive(key, less_busy, goodput_mbps=raw, busy_share=busy)
@@ -128,10 +156,10 @@ def shares_radio(book: Book, subject: Subject) -> Fact:
     def of(hop: Hop) -> Fact:
         if not hop.air:
             return Fact(key, "", constant(False), Looked("the hop is a wire"))
-        mine = book.inventory.radios[str(hop.radio)]
+        mine = book.radios[str(hop.radio)]
         cell = book.cells[mine.name]
         same = [
-            unit.name for unit in book.inventory.radios_of(hop.node, mine.band)
+            unit.name for unit in [r for r in book.radios.values() if r.node == hop.node and r.band == mine.band]
             if (unit.serves_clients or len(cell.members) > 1) and routes.channel_known_apart(mine, unit) is False
         ]
         how = "serving on the uplink's channel: " + (", ".join(same) or "none")
@@ -162,7 +190,7 @@ def _behind(book: Book, node: str) -> list[str]:
     found = []
     for place in sorted(book.site.places):
         joined = joins.joined_subject(book, place)
-        if joined is not None and book.inventory.radios[joined.ids[1]].node in nodes and everyone.active(book, place):
+        if joined is not None and book.radios[joined.ids[1]].node in nodes and everyone.active(book, place):
             found.append(place)
     return found
 

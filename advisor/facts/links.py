@@ -222,7 +222,7 @@ def spread_db(book: Book, link: Link) -> tuple[float, str]:
     way = between(book, link)
     if way is not None and way.complete:
         return propagation.drawn_spread_db(), "WINNER II D1.1.2 Table 4-5, A1 NLOS with walls counted; declared"
-    if way is not None and way.through:
+    if way is not None and way.told == "described":
         row = link_ranges["described_path_sigma_db"]
         return float(row["value"]), str(row["source"])
     environment = book.site.site.environment
@@ -308,7 +308,10 @@ def margin_db(book: Book, link: Link, direction: str) -> Fact:
 
 
 def holds(book: Book, link: Link) -> Any:
-    """Whether both ends can answer at the slowest rate, in every case; None where a level is not known."""
+    """Whether both ends can answer at the slowest rate, in every case; None where a level is not known. A measured
+    goodput of the pair proves that they can."""
+    if any(entry.down_mbps or entry.up_mbps for _, entry, _ in measurements(book, link)):
+        return True
     margins = [margin_db(book, link, direction) for direction in ("down", "up")]
     if not all(margin.known for margin in margins):
         return None

@@ -71,16 +71,16 @@ def _alone(book: Book, subject: Subject, direction: str, transport: str) -> Fact
         result = np.where(answer.joined == index, np.min([limit for _, limit in limits], axis=0), result)
         if answer.joined[CENTRE] == index:
             way = routes.route(book, place, answer.radios[index], direction, transport)
-            inputs = [leg.goodput for leg in way.legs] + [_busy(book, leg.cell, place) for leg in way.legs if leg.cell]
+            inputs = [leg.goodput for leg in way.legs] + [_busy(book, leg.cell, place, last=leg is way.legs[0]) for leg in way.legs if leg.cell]
             inputs += [way.line] if way.line is not None else []
     return Fact(key, "Mb/s", from_cases(result, joint=True), formula_of(routes.alone_mbps), tuple(inputs))
 
 
-def _busy(book: Book, cell: str, place: str) -> Fact:
+def _busy(book: Book, cell: str, place: str, *, last: bool) -> Fact:
     from advisor.facts.hearing import busy_share
 
-    radio = book.inventory.radios[cell]
-    return busy_share(book, radio, book.cells[cell].nodes | {place}, f"busy_share[domain={cell}]")
+    radio = book.radios[cell]
+    return busy_share(book, radio, book.cells[cell].nodes | ({place} if last else set()), f"busy_share[domain={cell}]")
 
 
 @fact("binds_alone", about="place", unit="", type="class",
@@ -123,8 +123,9 @@ def _with_everyone(book: Book, subject: Subject, direction: str, timing: str) ->
     wanted = everyone.demand(book, place, direction)
     if timing == "best":
         best = everyone.at_best(book)
-        value = from_cases(np.where(everybody.dead(place, direction), 0.0, float(wanted.raw) * best.factor), joint=True)
-        method = "every demand multiplied by the largest factor perfect timing allows" + (
+        timed = np.where(everybody.dead(place, direction), 0.0, float(wanted.raw) * best.factor)
+        value = from_cases(np.maximum(timed, rate), joint=True)
+        method = "every demand times the largest factor perfect timing allows, at least what is likely" + (
             "" if best.centre.exact else " (bound from cliques, can be too high)"
         )
         return Fact(key, "Mb/s", value, Solved(method, best.centre.binding), (wanted, alone))

@@ -75,7 +75,7 @@ def _route(book: Book, place: str, radio: str, direction: str, transport: str) -
         Subject("place-radio", (place, radio)), radio, direction,
         rates.goodput_mbps(book, links.to_place(place, radio), direction, transport),
     )
-    node = book.inventory.radios[radio].node
+    node = book.radios[radio].node
     target = line_node(book) if entry.to == "internet" else entry.to
     way = between(node, target, book.hops) if target is not None else None
     if way is None:
@@ -160,7 +160,7 @@ def limits_alone(book: Book, place: str, radio: str, direction: str, transport: 
                 if other.cell is not None and other.cell in row
             }
             total = np.sum([np.broadcast_to(time, (size,)) for time in times.values()], axis=0)
-            free = 1.0 - busy_at(book, leg.cell, place)
+            free = 1.0 - busy_at(book, leg.cell, place if leg is way.legs[0] else None)
             clash = clash_share(book) if len(times) > 1 else 0.0
             limit = np.where(np.isfinite(total), free * (1.0 - clash) / total, 0.0)
         slowest = max(times, key=lambda what: (float(np.ravel(times[what])[0]), what.key))
@@ -173,7 +173,7 @@ def limits_alone(book: Book, place: str, radio: str, direction: str, transport: 
 def busy_at(book: Book, cell: str, place: str | None = None) -> Any:
     """Busy share of a cell, with what the place hears where one is named."""
     ends = book.cells[cell].nodes | (frozenset({place}) if place else frozenset())
-    radio = book.inventory.radios[cell]
+    radio = book.radios[cell]
     fact = book.once(("busy", cell, ends), lambda: hearing.busy_share(book, radio, ends, f"busy_share[domain={cell}]"))
     return fact.raw
 

@@ -28,6 +28,9 @@ class Sharing:
     """Resource of each use, ascending."""
     time_per_mbps: Array
     """Share of the resource one Mb/s of the flow takes (uses × cases)."""
+    own: NDArray[np.bool_]
+    """Whether the flow waits for this resource when it is full, or only takes from it: a sender takes air from cells
+    that hear it, but waits only for what its own cell hears (uses)."""
     free: Array
     """Share of the resource there is to give (resources × cases)."""
     demand_mbps: Array
@@ -78,22 +81,24 @@ def _rise(
     """Raise all flows that are neither blocked nor at their limit until none is left; changes its arguments."""
     used = np.zeros(len(rates), dtype=bool)
     used[problem.flow] = True
+    waits = problem.own[:, None] & (problem.time_per_mbps > 0)
     full_below = 1e-9 * np.maximum(problem.free, 1e-12)
     active = ~blocked & (rates < limit) & used[:, None]
     while active.any():
         speed = active.astype(float)
         use = _per_resource(problem, problem.time_per_mbps * speed[problem.flow])
         with np.errstate(divide="ignore", invalid="ignore"):
-            room = np.where(use > 0, np.maximum(left, 0.0) / use, np.inf)
+            waited = _per_resource(problem, (waits & active[problem.flow]).astype(float)) > 0
+            room = np.where(waited, np.maximum(left, 0.0) / use, np.inf)
             wish = np.where(active, limit - rates, np.inf)
         step = np.minimum(room.min(axis=0), wish.min(axis=0))
         unlimited = ~np.isfinite(step)
         step = np.where(unlimited, 0.0, step)
         rates += speed * step
         left -= use * step
-        full = (use > 0) & ((left <= full_below) | (room <= step * (1 + 1e-12)))
+        full = waited & ((left <= full_below) | (room <= step * (1 + 1e-12)))
         hit = np.zeros(rates.shape, dtype=bool)
-        np.logical_or.at(hit, problem.flow, full[problem.resource] & (problem.time_per_mbps > 0))
+        np.logical_or.at(hit, problem.flow, full[problem.resource] & waits)
         _note_stops(problem, stopped, full[:, CENTRE], hit[:, CENTRE] & active[:, CENTRE])
         blocked |= hit & active
         done = (wish <= step * (1 + 1e-12)) | unlimited[None, :]
@@ -106,5 +111,5 @@ def _note_stops(
     """Remember, for the centre, the first resource that stopped each flow."""
     for use in np.flatnonzero(full[problem.resource]):
         flow = problem.flow[use]
-        if newly[flow] and stopped[flow] < 0 and problem.time_per_mbps[use, CENTRE] > 0:
+        if newly[flow] and stopped[flow] < 0 and problem.own[use] and problem.time_per_mbps[use, CENTRE] > 0:
             stopped[flow] = problem.resource[use]

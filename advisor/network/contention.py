@@ -62,13 +62,19 @@ def side(declared: Secondary | None, channel: int) -> Secondary:
 
 
 def channel_overlap(mine: RadioUnit, other: RadioUnit) -> float:
-    """Share of the other's signal that falls into mine, 0 to 1; on one band with a channel unknown: 1 (the worst)."""
+    """How far two channels are one, 0 to 1: what they have in common over the narrower of the two, since a radio defers
+    to any frame that covers its own channel. On one band with a channel unknown: 1 (the worst)."""
     if mine.band != other.band:
         return 0.0
     span, others = span_mhz(mine), span_mhz(other)
     if span is None or others is None:
         return 1.0
-    return float(overlap_share(span, others))
+    return in_common(span, others)
+
+
+def in_common(first_mhz: tuple[float, float], second_mhz: tuple[float, float]) -> float:
+    """Common part of two channels over the narrower one, 0 to 1; energy outside the nominal widths is not counted."""
+    return float(max(overlap_share(first_mhz, second_mhz), overlap_share(second_mhz, first_mhz)))
 
 
 def contention(
@@ -88,17 +94,15 @@ def contention(
     for group in by_band.values():
         for index, first in enumerate(group):
             for second in group[index + 1 :]:
-                mine, others = radios[first], radios[second]
-                shares = channel_overlap(mine, others), channel_overlap(others, mine)
-                if max(shares) == 0.0:
+                share = channel_overlap(radios[first], radios[second])
+                if share == 0.0:
                     continue
                 heard: Any = False
                 for member in cells[first].members:
                     for other in cells[second].members:
                         heard = np.logical_or(heard, hears(member, other))
                 if np.any(heard):
-                    result[first, second] = heard * shares[0]
-                    result[second, first] = heard * shares[1]
+                    result[first, second] = result[second, first] = heard * share
     return result
 
 

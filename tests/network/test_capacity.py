@@ -12,9 +12,11 @@ from hypothesis import strategies as st
 
 
 def problem(
-    uses: dict[tuple[int, int], Any], free: list[Any], demand: list[Any], dead: list[Any] | None = None
+    uses: dict[tuple[int, int], Any], free: list[Any], demand: list[Any], dead: list[Any] | None = None,
+    lends: frozenset[tuple[int, int]] = frozenset(),
 ) -> Sharing:
-    """`uses` maps (resource, flow) to the time one Mb/s takes; numbers or rows of cases."""
+    """`uses` maps (resource, flow) to the time one Mb/s takes; numbers or rows of cases. Uses in `lends` take from a
+    resource without waiting for it."""
     entries = sorted(uses)
     rows = [*uses.values(), *free, *demand]
     size = max(np.size(row) for row in rows)
@@ -27,6 +29,7 @@ def problem(
         flow=np.array([flow for _, flow in entries], dtype=np.int64),
         resource=np.array([resource for resource, _ in entries], dtype=np.int64),
         time_per_mbps=table([uses[entry] for entry in entries]),
+        own=np.array([entry not in lends for entry in entries], dtype=bool),
         free=table(free), demand_mbps=table(demand), dead=table(dead or [False] * len(demand), bool),
     )
 
@@ -184,3 +187,11 @@ def test_a_case_alone_gives_what_it_gives_among_others(share: Sharing) -> None:
     for case in range(4):
         one = {name: value[:, case : case + 1] if value.ndim == 2 else value for name, value in vars(share).items()}
         assert domain_share(Sharing(**one)).rates_mbps[:, 0] == pytest.approx(together[:, case], rel=1e-9, abs=1e-12)
+
+
+def test_a_sender_waits_only_for_what_its_own_cell_hears() -> None:
+    """Flow 0 takes air from the busy cell 1 as well, but cell 1's neighbours do not hold it up; flow 1 they do."""
+    uses = {(0, 0): 0.01, (1, 0): 0.01, (1, 1): 0.01}
+    shared = domain_share(problem(uses, [1.0, 0.2], [80.0, 80.0], lends=frozenset({(1, 0)})))
+    assert shared.rates_mbps[:, 0] == pytest.approx([100.0, 10.0])
+    assert shared.stopped_by.tolist() == [0, 1]

@@ -9,17 +9,16 @@ import numpy as np
 import pytest
 from advisor.network.contention import Cell, cells, channel_overlap, conflict_graph, contention
 from advisor.network.graph import Hop
-from advisor.network.inventory import RadioUnit, Setting
-from advisor.trace import Looked
+from advisor.network.inventory import RadioUnit
 
 
 def radio(name: str, band: str, channel: int | None, width_mhz: int = 20, secondary: str | None = None) -> RadioUnit:
-    by = Looked("test")
-    settings = {
-        "channel": Setting(channel, by), "width_mhz": Setting(width_mhz, by), "secondary": Setting(secondary, by)
-    }
     node, _, own = name.partition(".")
-    return RadioUnit(name, node, own, f"nodes.{node}.radios.{own}", band, True, settings)
+    return RadioUnit(
+        name=name, node=node, id=own, path=f"nodes.{node}.radios.{own}", band=band, serves_clients=True, standard="n",
+        streams=2, width_mhz=width_mhz, channel=channel, secondary=secondary,  # type: ignore[arg-type]
+        guard_ns=None, antenna_dbi=2.0, eirp_dbm=20.0, conducted_dbm=None, power_drop_db=(), settings={},
+    )
 
 
 def pair(first: tuple[Any, ...], second: tuple[Any, ...]) -> dict[str, RadioUnit]:
