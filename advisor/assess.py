@@ -16,11 +16,11 @@ from advisor.facts.draws import Draws
 from advisor.rulebook.group import Group, group_findings
 from advisor.rulebook.judge import LEVELS, Finding, Judgement, judge_all
 from advisor.rulebook.load import Rule, load_rules
+from advisor.rulebook.schema import Level
 from advisor.site.load import LoadedSite
 from advisor.subjects import Subject
 from advisor.trace import Assumed, Fact, assumptions
 from advisor.values import FIRST_DRAW, Options, Unknown, Value
-
 
 USES = ("calls", "video", "browsing")
 Word = Literal["works", "may fail", "fails", "not known"]
@@ -87,26 +87,31 @@ class Assessment:
         """Assumptions the findings rest on, with the number of findings that do, the most used first."""
         count: dict[str, list[Fact]] = {}
         for finding in self.judgement.findings:
-            for entry in {a.by.entry: a for fact in finding.facts for a in assumptions(fact)
-                          if isinstance(a.by, Assumed)}.values():
-                count.setdefault(entry.by.entry, []).append(entry)
+            each = {by.entry: entry for fact in finding.facts for entry, by in _assumed(fact)}
+            for name, entry in each.items():
+                count.setdefault(name, []).append(entry)
         return sorted(((entries[0], len(entries)) for entries in count.values()), key=lambda e: (-e[1], e[0].key))
 
     def unknown_needs(self) -> list[Finding]:
         """Needs that could not be judged; they count like findings."""
         by_id = {rule.id: rule for rule in self.rules}
         return [
-            entry for entry in self.judgement.unknowns
+            entry
+            for entry in self.judgement.unknowns
             if by_id[entry.rule].body.need is not None or by_id[entry.rule].topic in ("calls", "capacity")
         ]
 
-    def fails(self, level: str) -> bool:
+    def fails(self, level: Level) -> bool:
         """Whether anything counts at this level or above: a finding, or a need that could not be judged."""
-        bound = LEVELS.index(level)  # type: ignore[arg-type]
+        bound = LEVELS.index(level)
         counted = [entry.effective_level for entry in self.judgement.findings]
         counted += [entry.level for entry in self.unknown_needs()]
         unread = any(part.startswith("needs.") for part, _ in self.not_computed)
         return unread or any(LEVELS.index(entry) <= bound for entry in counted)
+
+
+def _assumed(fact: Fact) -> list[tuple[Fact, Assumed]]:
+    return [(entry, entry.by) for entry in assumptions(fact) if isinstance(entry.by, Assumed)]
 
 
 def assess(
@@ -146,8 +151,7 @@ def select(rules: tuple[Rule, ...], only: Iterable[str], skip: Iterable[str]) ->
         what = f'there is no rule or topic "{wrong[0]}"'
         raise InputError("rules", [Problem(Position(0, 0), what, f"{hint}`advisor rules list` shows them all.")])
     return tuple(
-        rule for rule in rules
-        if (not only or {rule.id, rule.topic} & only) and not {rule.id, rule.topic} & skip
+        rule for rule in rules if (not only or {rule.id, rule.topic} & only) and not {rule.id, rule.topic} & skip
     )
 
 
@@ -270,4 +274,16 @@ def _not_computed(loaded: LoadedSite) -> tuple[tuple[str, str], ...]:
     return tuple(found)
 
 
-__all__ = ["Assessment", "HopRow", "PlaceRow", "Use", "assess", "hop_rows", "path_of", "place_rows", "select", "shipped_rules", "use_of"]
+__all__ = [
+    "Assessment",
+    "HopRow",
+    "PlaceRow",
+    "Use",
+    "assess",
+    "hop_rows",
+    "path_of",
+    "place_rows",
+    "select",
+    "shipped_rules",
+    "use_of",
+]

@@ -191,6 +191,21 @@ def assumptions(fact: Fact) -> list[Fact]:
 
 
 __all__ = [
-    "Assumed", "Fact", "Formula", "Given", "Looked", "Provenance", "Simulated", "Solved",
-    "assumed", "assumptions", "derive", "formula", "formula_of", "formulas", "given", "unknown", "walk",
+    "Assumed",
+    "Fact",
+    "Formula",
+    "Given",
+    "Looked",
+    "Provenance",
+    "Simulated",
+    "Solved",
+    "assumed",
+    "assumptions",
+    "derive",
+    "formula",
+    "formula_of",
+    "formulas",
+    "given",
+    "unknown",
+    "walk",
 ]

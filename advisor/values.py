@@ -23,7 +23,7 @@ CENTRE, POOR, GOOD, FIRST_DRAW = 0, 1, 2, 3
 
 @dataclass(frozen=True, slots=True)
 class Known:
-    """A known value: `low` and `high` are its 10 and 90 % points; for booleans and classes, the answers at both ends."""
+    """A known value: `low` and `high` are its 10 and 90 % points; of booleans and classes, both ends."""
 
     centre: Scalar
     low: Scalar

@@ -59,7 +59,8 @@ def invented_site(nodes: int) -> str:
         channel = 36 if index % 3 else 149
         if index % 3 == 2:
             channel = 36
-        radios = f"{{r24: {{band: 2.4, channel: {(1, 6, 11)[index % 3]}}}, r5: {{band: 5, channel: {channel}, width_mhz: 20}}}}"
+        low, high = f"band: 2.4, channel: {(1, 6, 11)[index % 3]}", f"band: 5, channel: {channel}, width_mhz: 20"
+        radios = f"{{r24: {{{low}}}, r5: {{{high}}}}}"
         lines.append(f"  n{index}: {{role: {role}, at: [{x}, {y}], floor: ground, radios: {radios}{uplink}}}")
     lines.append("places:")
     for index in range(nodes):

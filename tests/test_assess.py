@@ -7,6 +7,7 @@ from typing import Any
 
 import numpy as np
 import pytest
+
 from advisor.assess import Use, assess, hop_rows, path_of, select, shipped_rules, use_of
 from advisor.errors import InputError
 from advisor.site.load import load_site, load_text

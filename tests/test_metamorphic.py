@@ -16,6 +16,9 @@ from typing import Any
 import numpy as np
 import pytest
 import yaml
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
 from advisor.assess import assess
 from advisor.data import catalogue as data
 from advisor.facts import catalogue
@@ -25,8 +28,6 @@ from advisor.site.load import load_text
 from advisor.subjects import place
 from advisor.trace import Fact
 from advisor.values import Known, Options, Unknown, Value
-from hypothesis import given, settings
-from hypothesis import strategies as st
 
 PROFILES = {path.stem: path for path in sorted((Path(__file__).parents[1] / "profiles").glob("*.yaml"))}
 profiles = pytest.mark.parametrize("profile", list(PROFILES))
@@ -192,8 +193,16 @@ def defaults(profile: str) -> Iterator[tuple[str, Any]]:
     for kind in sorted({row["client"] for row in base["places"].values()}):
         own = base.get("clients", {}).get(kind, {})
         usual = kinds[own.get("like", kind)]
-        for name in ("bands", "standard", "streams", "width_mhz", "security", "conducted_dbm", "antenna_dbi",
-                     "body_loss_db"):
+        for name in (
+            "bands",
+            "standard",
+            "streams",
+            "width_mhz",
+            "security",
+            "conducted_dbm",
+            "antenna_dbi",
+            "body_loss_db",
+        ):
             if name not in own:
                 yield f"clients.{kind}.{name}", usual[name]
     for place_id, row in base["places"].items():
@@ -326,7 +335,9 @@ def test_the_same_input_gives_the_same_bytes(profile: str) -> None:
     for seed in ("1", "77"):
         run = subprocess.run(
             [sys.executable, "-m", "advisor", "check", str(PROFILES[profile]), "--format", "json"],
-            capture_output=True, check=False, env={**os.environ, "PYTHONHASHSEED": seed},
+            capture_output=True,
+            check=False,
+            env={**os.environ, "PYTHONHASHSEED": seed},
         )
         assert run.returncode in (0, 1), run.stderr
         outputs.add(run.stdout)

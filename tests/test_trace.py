@@ -6,6 +6,7 @@ from typing import Any
 
 import numpy as np
 import pytest
+
 from advisor.trace import (
     Assumed,
     Fact,
@@ -120,7 +121,12 @@ def test_walk_gives_parents_before_inputs_and_opens_each_once() -> None:
     drop = derive("drop_v", drop_v, current_a=CURRENT, resistance_ohm=RESISTANCE)
     whole = Fact("share", "", constant(1.0), Looked("sum"), (drop, drop, CURRENT))
     assert [(depth, fact.key) for depth, fact in walk(whole)] == [
-        (0, "share"), (1, "drop_v"), (2, "current_a"), (2, "resistance_ohm"), (1, "drop_v"), (1, "current_a"),
+        (0, "share"),
+        (1, "drop_v"),
+        (2, "current_a"),
+        (2, "resistance_ohm"),
+        (1, "drop_v"),
+        (1, "current_a"),
     ]
 
 

@@ -3,14 +3,25 @@
 from __future__ import annotations
 
 import pytest
+
 from advisor.units import cell_text, inert, known_text, number, value_text
 from advisor.values import Known, Options, Unknown, constant
 
 
 @pytest.mark.parametrize(
     ("value", "digits", "text"),
-    [(12.34, 1, "12.3"), (-0.04, 1, "0.0"), (7.0, 0, "7"), (1234.0, -2, "1200"), (0.1, None, "0.1"), (True, 1, "yes"),
-     (False, None, "no"), ("ax", 1, "ax"), (2.5, 0, "2"), (3.5, 0, "4")],
+    [
+        (12.34, 1, "12.3"),
+        (-0.04, 1, "0.0"),
+        (7.0, 0, "7"),
+        (1234.0, -2, "1200"),
+        (0.1, None, "0.1"),
+        (True, 1, "yes"),
+        (False, None, "no"),
+        ("ax", 1, "ax"),
+        (2.5, 0, "2"),
+        (3.5, 0, "4"),
+    ],
 )
 def test_number(value: float | bool | str, digits: int | None, text: str) -> None:
     assert number(value, digits) == text
@@ -47,9 +58,16 @@ def test_value_text() -> None:
 
 @pytest.mark.parametrize(
     ("text", "told"),
-    [("plain café", "plain café"), ("a\x1b[31mb", "a\\x1b[31mb"), ("two\nlines", "two\\nlines"),
-     ("turned\u202eround", "turned\\u202eround"), ("zero\u200bwidth", "zero\\u200bwidth"),
-     ("line\u2028end", "line\\u2028end"), ("hard\xa0space", "hard\\xa0space"), ("\U000e0041", "\\U000e0041")],
+    [
+        ("plain café", "plain café"),
+        ("a\x1b[31mb", "a\\x1b[31mb"),
+        ("two\nlines", "two\\nlines"),
+        ("turned\u202eround", "turned\\u202eround"),
+        ("zero\u200bwidth", "zero\\u200bwidth"),
+        ("line\u2028end", "line\\u2028end"),
+        ("hard\xa0space", "hard\\xa0space"),
+        ("\U000e0041", "\\U000e0041"),
+    ],
 )
 def test_inert(text: str, told: str) -> None:
     assert inert(text) == told

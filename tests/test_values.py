@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from advisor.values import Known, chance_at_least, constant, from_cases
 from hypothesis import given
 from hypothesis import strategies as st
+
+from advisor.values import Known, chance_at_least, constant, from_cases
 
 DRAWS = [float(number) for number in range(1, 11)]
 
@@ -55,8 +56,13 @@ def test_yes_or_no_at_centre_and_ends() -> None:
 
 @pytest.mark.parametrize(
     ("centre", "yes", "low", "high"),
-    [(True, 10, True, True), (True, 9, True, True), (True, 8, False, True), (False, 1, False, False),
-     (False, 2, False, True)],
+    [
+        (True, 10, True, True),
+        (True, 9, True, True),
+        (True, 8, False, True),
+        (False, 1, False, False),
+        (False, 2, False, True),
+    ],
 )
 def test_yes_or_no_from_draws(centre: bool, yes: int, low: bool, high: bool) -> None:
     """Certain when at least nine draws in ten agree with the centre."""
@@ -76,9 +82,7 @@ def test_chance_is_counted_over_the_draws() -> None:
     assert chance_at_least(known, 10.5) == 0.0
 
 
-@pytest.mark.parametrize(
-    ("threshold", "chance"), [(10.0, 0.9), (20.0, 0.5), (40.0, 0.1)]
-)
+@pytest.mark.parametrize(("threshold", "chance"), [(10.0, 0.9), (20.0, 0.5), (40.0, 0.1)])
 def test_chance_at_the_three_points(threshold: float, chance: float) -> None:
     assert chance_at_least(Known(20.0, 10.0, 40.0), threshold) == pytest.approx(chance)
 

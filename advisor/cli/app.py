@@ -50,7 +50,9 @@ def main() -> None:
             sys.stderr.write(f"{len(error.problems)} problems in {error.file}; nothing was computed.\n")
         sys.exit(2)
     except AdvisorError as error:
-        sys.stderr.write(f"advisor: {error}\n    This is a fault of a rule or formula, not of your file; please report it.\n")
+        sys.stderr.write(
+            f"advisor: {error}\n    This is a fault of a rule or formula, not of your file; please report it.\n"
+        )
         sys.exit(3)
     except BrokenPipeError:
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())

@@ -31,7 +31,11 @@ FailOn = Annotated[Level, typer.Option("--fail-on", help="End with exit code 1 f
 
 
 def command(
-    site: Site, format: FormatOption = Format.text, fail_on: FailOn = Level.warning, only: Only = None, skip: Skip = None
+    site: Site,
+    format: FormatOption = Format.text,
+    fail_on: FailOn = Level.warning,
+    only: Only = None,
+    skip: Skip = None,
 ) -> None:
     """Check a site: findings with their causes, what could not be checked, and what works where."""
     from advisor.assess import assess
@@ -47,5 +51,5 @@ def command(
         from advisor.report import text
 
         output.show(text.check(assessment))
-    if assessment.fails(str(fail_on)):
+    if assessment.fails(fail_on.value):
         raise typer.Exit(1)

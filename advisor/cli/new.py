@@ -7,7 +7,9 @@ from typing import Annotated
 import typer
 
 
-def command(file: Annotated[str, typer.Argument(metavar="FILE", help="The file to write; it must not exist yet.")]) -> None:
+def command(
+    file: Annotated[str, typer.Argument(metavar="FILE", help="The file to write; it must not exist yet.")],
+) -> None:
     """Write a commented starter site file to fill in."""
     from advisor.cli import output
     from advisor.site import starter

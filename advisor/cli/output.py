@@ -19,8 +19,13 @@ def show(parts: Iterable[RenderableType]) -> None:
 
     terminal = sys.stdout.isatty()
     console = Console(
-        highlight=False, markup=False, emoji=False, legacy_windows=False,
-        width=None if terminal else PIPE_WIDTH, no_color=None if terminal else True, force_terminal=None,
+        highlight=False,
+        markup=False,
+        emoji=False,
+        legacy_windows=False,
+        width=None if terminal else PIPE_WIDTH,
+        no_color=None if terminal else True,
+        force_terminal=None,
     )
     if terminal and console.width > WIDEST:
         console.width = WIDEST

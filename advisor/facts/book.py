@@ -29,7 +29,7 @@ MOST_OPTIONS = 4
 
 
 class Book:
-    """Facts about one site. `draws` holds the keyed random terms; `like` is the book whose lasting results are shared."""
+    """Facts about one site. `draws`: the keyed random terms; `like`: the book whose lasting results are shared."""
 
     def __init__(
         self,
@@ -119,7 +119,7 @@ class Book:
         return cells(self.radios, self.hops)
 
     def variants(self, node: str) -> dict[str, Book]:
-        """A book for each way the open uplink of `node` may run, by option name; other open uplinks stay as they are."""
+        """A book for each way the open uplink of `node` may run, by option name; the others stay as they are."""
         result = {}
         for hop in self.options.get(node, []):
             if (node, hop.option) not in self._variants:
@@ -139,7 +139,11 @@ def subjects_of(book: Book, kind: str) -> list[Subject]:
         return [subjects.SITE]
     if kind in ("node", "place", "network", "need", "walk"):
         sections: dict[str, Mapping[str, Any]] = {
-            "node": site.nodes, "place": site.places, "network": site.networks, "need": site.needs, "walk": site.walks,
+            "node": site.nodes,
+            "place": site.places,
+            "network": site.networks,
+            "need": site.needs,
+            "walk": site.walks,
         }
         return [Subject(kind, (name,)) for name in sorted(sections[kind])]
     if kind == "hop":
@@ -151,7 +155,9 @@ def subjects_of(book: Book, kind: str) -> list[Subject]:
 
         return [Subject("domain", (name,)) for name in sorted({domain_of(book, cell) for cell in book.cells})]
     if kind == "name":
-        return [Subject("name", (name,)) for name in sorted({key_of_name(net.octets) for net in site.networks.values()})]
+        return [
+            Subject("name", (name,)) for name in sorted({key_of_name(net.octets) for net in site.networks.values()})
+        ]
     if kind == "node-pair":
         from advisor.facts.names import usable_nodes
 

@@ -15,8 +15,13 @@ from advisor.trace import Fact, Looked, Solved, unknown
 from advisor.values import CENTRE, constant, from_cases
 
 
-@fact("load_share", about="domain", unit="", digits=2,
-      meaning="share of time the air around a radio is wanted when every active client gets what it asks for")
+@fact(
+    "load_share",
+    about="domain",
+    unit="",
+    digits=2,
+    meaning="share of time the air around a radio is wanted when every active client gets what it asks for",
+)
 def load_share(book: Book, subject: Subject) -> Fact:
     key = f"load_share[{subject.key}]"
     everybody = everyone.crowd(book)
@@ -68,15 +73,24 @@ def users(book: Book, domain: str) -> dict[str, float]:
     index = everybody.resources.index(f"domain={cell}")
     found["calls"] = float(everybody.calls[index, CENTRE])
     found["other people"] = float(everybody.busy[index, CENTRE])
-    return {name: share for name, share in sorted(found.items(), key=lambda entry: (-round(entry[1], 4), entry[0]))
-            if share >= 0.005}
+    return {
+        name: share
+        for name, share in sorted(found.items(), key=lambda entry: (-round(entry[1], 4), entry[0]))
+        if share >= 0.005
+    }
 
 
 def _centre(raw: Any) -> float:
     return float(np.ravel(raw)[CENTRE])
 
 
-@fact("wanted_by", about="domain", unit="", type="class", meaning="who wants the air around a radio, the most first, in words")
+@fact(
+    "wanted_by",
+    about="domain",
+    unit="",
+    type="class",
+    meaning="who wants the air around a radio, the most first, in words",
+)
 def wanted_by(book: Book, subject: Subject) -> Fact:
     shares = users(book, subject.ids[0])
     told = ", ".join(f"{_in_words(name)} {round(100 * share)} %" for name, share in list(shares.items())[:4])
@@ -96,10 +110,19 @@ def cells(book: Book, subject: Subject) -> Fact:
     return Fact(f"cells[{subject.key}]", "", constant(told), Looked("channels and hearing"))
 
 
-@fact("most_wanted_by", about="domain", unit="", type="class",
-      meaning="key of the hop that wants most of the air around a radio; empty where clients or other people want more")
+@fact(
+    "most_wanted_by",
+    about="domain",
+    unit="",
+    type="class",
+    meaning="key of the hop that wants most of the air around a radio; empty where clients or other people want more",
+)
 def most_wanted_by(book: Book, subject: Subject) -> Fact:
     shares = users(book, subject.ids[0])
     first = next(iter(shares), "")
-    return Fact(f"most_wanted_by[{subject.key}]", "", constant(first if first.startswith("hop=") else ""),
-                Looked("shares at the centre"))
+    return Fact(
+        f"most_wanted_by[{subject.key}]",
+        "",
+        constant(first if first.startswith("hop=") else ""),
+        Looked("shares at the centre"),
+    )

@@ -89,7 +89,9 @@ def channel(book: Book, subject: Subject) -> Fact:
     return setting(key, "", radio.settings["channel"])
 
 
-@fact("in_use", about="radio", unit="", type="boolean", meaning="true when it serves clients, child nodes or the uplink")
+@fact(
+    "in_use", about="radio", unit="", type="boolean", meaning="true when it serves clients, child nodes or the uplink"
+)
 def in_use(book: Book, subject: Subject) -> Fact:
     radio = unit_of(book, subject)
     joined = len(book.cells[radio.name].members) > 1 or any(hop.radio == radio.name for hop in book.hops.values())
@@ -119,4 +121,4 @@ def client_eirp(book: Book, place: str) -> Fact:
 def guard_ns(standard: str, radio: RadioUnit) -> int:
     """The radio's guard interval, or the standard's usual one."""
     chosen: int | None = radio.guard_ns
-    return DEFAULT_GUARD_NS[standard] if chosen is None or standard in ("n", "ac") and chosen > 800 else chosen
+    return DEFAULT_GUARD_NS[standard] if chosen is None or (standard in ("n", "ac") and chosen > 800) else chosen

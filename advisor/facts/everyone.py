@@ -52,11 +52,15 @@ class Crowd:
     def rate(self, place: str, direction: str) -> Cases | None:
         """What each active client of the place gets, in every case."""
         number = self._number.get((place, direction))
-        return None if number is None else self.shared.rates_mbps[number]
+        if number is None:
+            return None
+        rate: Cases = self.shared.rates_mbps[number]
+        return rate
 
     def dead(self, place: str, direction: str) -> Cases:
         """Cases in which the route of the place does not hold."""
-        return self.problem.dead[self._number[place, direction]]
+        dead: Cases = self.problem.dead[self._number[place, direction]]
+        return dead
 
     def stopped_by(self, place: str, direction: str) -> str | None:
         """The resource that stops the place's flow at the centre."""
@@ -86,7 +90,9 @@ class Crowd:
     def slack(self) -> tuple[tuple[str, float], ...]:
         """The fullest resources at the centre with the share left of each."""
         left = self.shared.left[:, CENTRE] if self.resources else np.zeros(0)
-        tightest = sorted(zip(self.resources, left, strict=True), key=lambda entry: (round(float(entry[1]), 3), entry[0]))
+        tightest = sorted(
+            zip(self.resources, left, strict=True), key=lambda entry: (round(float(entry[1]), 3), entry[0])
+        )
         return tuple((name, round(float(share), 3)) for name, share in tightest[:5])
 
     @property
@@ -102,7 +108,12 @@ def demand(book: Book, place: str, direction: str) -> Fact:
     if value is not None:
         return Fact(key, "Mb/s", constant(value), Given(book.source.where(f"places.{place}.{direction}_mbps")))
     row = catalogue("ranges")["demand"][f"{direction}_mbps"]
-    return Fact(key, "Mb/s", constant(float(row["value"])), Assumed(f"a client at {place} asks for {row['value']:g} Mb/s {direction}: browsing", row["source"]))
+    return Fact(
+        key,
+        "Mb/s",
+        constant(float(row["value"])),
+        Assumed(f"a client at {place} asks for {row['value']:g} Mb/s {direction}: browsing", row["source"]),
+    )
 
 
 def active(book: Book, place: str) -> int:
@@ -137,7 +148,7 @@ def _crowd(book: Book) -> Crowd:
     left_out: dict[str, tuple[str, ...]] = {}
     uses = _Uses(book.draws.size)
     for place in sorted(book.site.places):
-        missing = _missing(book, place)
+        missing = missing_inputs(book, place)
         if missing:
             left_out[place] = missing
             continue
@@ -150,7 +161,7 @@ def _crowd(book: Book) -> Crowd:
     return _solve(book, tuple(flows), uses, left_out)
 
 
-def _missing(book: Book, place: str) -> tuple[str, ...]:
+def missing_inputs(book: Book, place: str) -> tuple[str, ...]:
     answer = joins.association(book, place)
     if answer.missing:
         return answer.missing
@@ -230,8 +241,11 @@ def _solve(book: Book, flows: tuple[Flow, ...], uses: _Uses, left_out: dict[str,
     time = np.array([uses.time[resources[resource], flow] for resource, flow in entries]).reshape(len(entries), size)
     time = _with_clashes(book, resources, resource_of, time)
     problem = Sharing(
-        flow=flow_of, resource=resource_of, time_per_mbps=time,
-        own=np.array([(resources[resource], flow) in uses.own for resource, flow in entries], dtype=bool), free=np.maximum(1.0 - busy - calls, 1e-9),
+        flow=flow_of,
+        resource=resource_of,
+        time_per_mbps=time,
+        own=np.array([(resources[resource], flow) in uses.own for resource, flow in entries], dtype=bool),
+        free=np.maximum(1.0 - busy - calls, 1e-9),
         demand_mbps=np.array([np.full(size, float(flow.demand.raw)) for flow in flows]).reshape(len(flows), size),
         dead=np.array(uses.dead, dtype=bool).reshape(len(flows), size),
     )
@@ -243,8 +257,9 @@ def _with_clashes(book: Book, resources: tuple[str, ...], resource_of: Any, time
     counts = np.bincount(resource_of, minlength=len(resources)) if len(resource_of) else np.zeros(len(resources))
     crowded = [name.startswith("domain=") and counts[index] > 1 for index, name in enumerate(resources)]
     clash = 1.0 / (1.0 - routes.clash_share(book))
-    return np.asarray([row * clash if crowded[resource] else row for resource, row in zip(resource_of, time, strict=True)]
-                      ).reshape(time.shape)
+    return np.asarray(
+        [row * clash if crowded[resource] else row for resource, row in zip(resource_of, time, strict=True)]
+    ).reshape(time.shape)
 
 
 @dataclass(frozen=True)

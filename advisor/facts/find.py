@@ -11,7 +11,19 @@ from advisor.facts.catalogue import FactSpec
 from advisor.subjects import KINDS, Subject
 from advisor.trace import Fact
 
-PREFERRED = ("hop", "place", "radio", "node", "site", "need", "name", "network", "place-radio", "radio-pair", "node-pair")
+PREFERRED = (
+    "hop",
+    "place",
+    "radio",
+    "node",
+    "site",
+    "need",
+    "name",
+    "network",
+    "place-radio",
+    "radio-pair",
+    "node-pair",
+)
 """Where an id names several subjects, the first kind that has such a fact is meant."""
 
 
@@ -69,14 +81,18 @@ def _no_subject(book: Book, text: str) -> InputError:
     near = get_close_matches(text, names, 1)
     guess = f'Did you mean "{near[0]}"? ' if near else ""
     shown = ", ".join(names[:12]) + (" …" if len(names) > 12 else "")
-    return _error(f'there is no "{text}" at this site', f"{guess}There are: {shown}. A pair is written place/node.radio.")
+    return _error(
+        f'there is no "{text}" at this site', f"{guess}There are: {shown}. A pair is written place/node.radio."
+    )
 
 
 def _no_fact(candidates: list[Subject], fact: str) -> InputError:
     specs = {spec.name: spec for candidate in candidates for spec in catalogue.entries(candidate.kind)}
     near = get_close_matches(fact, specs, 1)
     guess = f'Did you mean "{near[0]}"? ' if near else ""
-    return _error(f'there is no fact "{fact}" about {candidates[0].name}', f"{guess}There are: {', '.join(sorted(specs))}.")
+    return _error(
+        f'there is no fact "{fact}" about {candidates[0].name}', f"{guess}There are: {', '.join(sorted(specs))}."
+    )
 
 
 def _error(what: str, help: str) -> InputError:

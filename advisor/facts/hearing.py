@@ -21,6 +21,7 @@ from advisor.subjects import Subject
 from advisor.trace import Assumed, Fact, Given, Looked, Provenance, derive, formula, unknown
 from advisor.values import GOOD, POOR, Cases, Scalar, Unknown, constant, from_cases
 
+
 def pairs(book: Book) -> list[Subject]:
     """Pairs of radios of different nodes on one band that have to do with each other: they may hear each other, and
     their channels overlap (or are not known) or one place is within reach of both."""
@@ -54,7 +55,9 @@ def in_reach(book: Book, mine: RadioUnit, other: RadioUnit) -> bool:
 
 
 @formula(
-    id="hearing.louder_dbm", unit="dBm", expr="max(level one way, level the other way)",
+    id="hearing.louder_dbm",
+    unit="dBm",
+    expr="max(level one way, level the other way)",
     source="two radios share the air when either hears the other",
 )
 def louder(*, one: Any, other: Any) -> Any:
@@ -66,8 +69,10 @@ def heard_dbm(book: Book, subject: Subject) -> Fact:
     first, second = subject.ids
     link = links.to_radio(first, second)
     return derive(
-        f"heard_dbm[{subject.key}]", louder,
-        one=links.level_dbm(book, link, "down"), other=links.level_dbm(book, link, "up"),
+        f"heard_dbm[{subject.key}]",
+        louder,
+        one=links.level_dbm(book, link, "down"),
+        other=links.level_dbm(book, link, "up"),
     )
 
 
@@ -103,17 +108,26 @@ def contending(book: Book) -> dict[tuple[str, str], Any]:
     return book.once("contending", compute)
 
 
-@fact("channel_overlap", about="radio-pair", unit="", digits=2,
-      meaning="what two channels have in common over the narrower of the two, 0 to 1")
+@fact(
+    "channel_overlap",
+    about="radio-pair",
+    unit="",
+    digits=2,
+    meaning="what two channels have in common over the narrower of the two, 0 to 1",
+)
 def overlap(book: Book, subject: Subject) -> Fact:
     mine, other = (book.radios[name] for name in subject.ids)
     return _of_channels(
-        book, f"channel_overlap[{subject.key}]", subject,
+        book,
+        f"channel_overlap[{subject.key}]",
+        subject,
         lambda: channel_overlap(mine, other),
     )
 
 
-@fact("same_channel", about="radio-pair", unit="", type="boolean", meaning="true when both have the same primary channel")
+@fact(
+    "same_channel", about="radio-pair", unit="", type="boolean", meaning="true when both have the same primary channel"
+)
 def same_channel(book: Book, subject: Subject) -> Fact:
     mine, other = (book.radios[name] for name in subject.ids)
     return _of_channels(book, f"same_channel[{subject.key}]", subject, lambda: mine.channel == other.channel)
@@ -128,8 +142,13 @@ def _of_channels(book: Book, key: str, subject: Subject, compute: Callable[[], S
     return Fact(key, "", constant(compute()), Looked("channels and widths"), channels)
 
 
-@fact("shared_domain", about="radio-pair", unit="", type="class",
-      meaning="key of the contention domain both radios belong to; empty where they do not share one")
+@fact(
+    "shared_domain",
+    about="radio-pair",
+    unit="",
+    type="class",
+    meaning="key of the contention domain both radios belong to; empty where they do not share one",
+)
 def shared_domain(book: Book, subject: Subject) -> Fact:
     from advisor.facts.routes import domain_of
 
@@ -138,8 +157,13 @@ def shared_domain(book: Book, subject: Subject) -> Fact:
     return Fact(f"shared_domain[{subject.key}]", "", constant(answer), Looked("channels and hearing"))
 
 
-@fact("joined_by_hop", about="radio-pair", unit="", type="boolean",
-      meaning="true when a hop runs over the pair, which must then share a channel")
+@fact(
+    "joined_by_hop",
+    about="radio-pair",
+    unit="",
+    type="boolean",
+    meaning="true when a hop runs over the pair, which must then share a channel",
+)
 def joined_by_hop(book: Book, subject: Subject) -> Fact:
     ends = set(subject.ids)
     joined = any({hop.radio, hop.parent_radio} == ends for hop in book.hops.values() if hop.air)
@@ -185,7 +209,9 @@ def heard_neighbours(book: Book, radio: RadioUnit, ends: frozenset[str]) -> list
 
 
 @formula(
-    id="hearing.busy_share", unit="", expr="1 - product of (1 - busy share × channel overlap)",
+    id="hearing.busy_share",
+    unit="",
+    expr="1 - product of (1 - busy share × channel overlap)",
     source="independent neighbours; common practice, no source",
 )
 def busy_of(**shares: Any) -> Any:
@@ -201,7 +227,9 @@ def busy_share(book: Book, radio: RadioUnit, ends: frozenset[str], key: str) -> 
     for name in heard_neighbours(book, radio, ends):
         neighbour = book.site.neighbours[name]
         share = neighbour_share(radio, neighbour)
-        parts[f"n_{len(parts)}"] = _share(book, f"neighbours.{name}.busy_share", neighbour.busy_share, "busy_share", share)
+        parts[f"n_{len(parts)}"] = _share(
+            book, f"neighbours.{name}.busy_share", neighbour.busy_share, "busy_share", share
+        )
     for name, source in sorted(book.site.interference.items()):
         near = not source.near or bool(ends & set(source.near))
         hit = not source.channels or radio.channel is None or radio.channel in source.channels
@@ -226,15 +254,26 @@ def _share(book: Book, path: str, declared: float | None, kind: str, weight: flo
     return Fact(path, "", from_cases(np.clip(cases, 0.0, 0.95) * weight), by)
 
 
-@fact("busy_share", about="radio", unit="", digits=2,
-      meaning="share of time neighbours and interference keep its channel busy where it stands")
+@fact(
+    "busy_share",
+    about="radio",
+    unit="",
+    digits=2,
+    meaning="share of time neighbours and interference keep its channel busy where it stands",
+)
 def radio_busy(book: Book, subject: Subject) -> Fact:
     radio = book.radios[subject.ids[0]]
     cell = book.cells[radio.name]
     return busy_share(book, radio, cell.nodes, f"busy_share[{subject.key}]")
 
 
-@fact("neighbours_heard", about="radio", unit="", digits=0, meaning="neighbour networks on its channel above carrier sense")
+@fact(
+    "neighbours_heard",
+    about="radio",
+    unit="",
+    digits=0,
+    meaning="neighbour networks on its channel above carrier sense",
+)
 def neighbours_heard(book: Book, subject: Subject) -> Fact:
     radio = book.radios[subject.ids[0]]
     heard = heard_neighbours(book, radio, frozenset({radio.node}))
@@ -242,12 +281,19 @@ def neighbours_heard(book: Book, subject: Subject) -> Fact:
     return Fact(f"neighbours_heard[{subject.key}]", "", constant(float(len(heard))), Looked(how))
 
 
-@fact("neighbours_in_band", about="radio", unit="", digits=0, meaning="neighbour networks anywhere in its band above carrier sense")
+@fact(
+    "neighbours_in_band",
+    about="radio",
+    unit="",
+    digits=0,
+    meaning="neighbour networks anywhere in its band above carrier sense",
+)
 def neighbours_in_band(book: Book, subject: Subject) -> Fact:
     radio = book.radios[subject.ids[0]]
     floor = float(assumption("link", "carrier_sense_dbm", "dBm").raw)
     heard = [
-        key for key, entry in sorted(book.site.neighbours.items())
+        key
+        for key, entry in sorted(book.site.neighbours.items())
         if entry.band == radio.band and (not entry.heard_dbm or entry.heard_dbm.get(radio.node, -999.0) >= floor)
     ]
     how = "heard: " + (", ".join(heard) or "none")

@@ -21,7 +21,9 @@ WITH_TRANSPORT = {"dir": ("down", "up"), "transport": ("tcp", "udp")}
 
 def no_uplink(book: Book, node: str, key: str, unit: str) -> Fact:
     if not channels_match(book, node):
-        return unknown(key, unit, f"a channel both ends of the uplink of {node} are on (they are set to different ones)")
+        return unknown(
+            key, unit, f"a channel both ends of the uplink of {node} are on (they are set to different ones)"
+        )
     if node in book.options:
         return unknown(key, unit, f"a parent within reach of {node} (nodes.{node}: position or paths)")
     return unknown(key, unit, f"how {node} reaches the rest of the site (nodes.{node}.uplink)")
@@ -66,13 +68,19 @@ def channels_match(book: Book, node: str) -> bool:
     return not any(book.inventory.radios_of(node, band) and book.inventory.radios_of(uplink.to, band) for band in bands)
 
 
-@fact("ends_share_channel", about="hop", unit="", type="boolean",
-      meaning="false when the two ends of an air uplink are set to different channels")
+@fact(
+    "ends_share_channel",
+    about="hop",
+    unit="",
+    type="boolean",
+    meaning="false when the two ends of an air uplink are set to different channels",
+)
 def ends_share_channel(book: Book, subject: Subject) -> Fact:
     node = subject.ids[0]
+    uplink = book.site.nodes[node].uplink
+    ends = (node, uplink.to if uplink else None)
     how = "; ".join(
-        f"{radio.name}: {radio.channel or 'auto'}" for radio in book.inventory.radios.values()
-        if radio.node == node or (book.site.nodes[node].uplink and radio.node == book.site.nodes[node].uplink.to)
+        f"{radio.name}: {radio.channel or 'auto'}" for radio in book.inventory.radios.values() if radio.node in ends
     )
     return Fact(f"ends_share_channel[{subject.key}]", "", constant(channels_match(book, node)), Looked(how))
 
@@ -93,15 +101,27 @@ def over_air(book: Book, subject: Subject) -> Fact:
     return Fact(key, "", constant(uplink.over == "radio"), Given(book.source.where(f"nodes.{node}.uplink.over")))
 
 
-@fact("level_dbm", about="hop", unit="dBm", digits=0, variants=BOTH_WAYS,
-      meaning="level received: at the node for down, at its parent for up")
+@fact(
+    "level_dbm",
+    about="hop",
+    unit="dBm",
+    digits=0,
+    variants=BOTH_WAYS,
+    meaning="level received: at the node for down, at its parent for up",
+)
 def level_dbm(book: Book, subject: Subject, dir: str) -> Fact:
     key = f"level_dbm[{subject.key}, dir={dir}]"
     return _air_only(book, subject, key, "dBm", lambda link: links.level_dbm(book, link, dir))
 
 
-@fact("margin_db", about="hop", unit="dB", digits=0, variants=BOTH_WAYS,
-      meaning="how far the level lies above what the slowest rate needs")
+@fact(
+    "margin_db",
+    about="hop",
+    unit="dB",
+    digits=0,
+    variants=BOTH_WAYS,
+    meaning="how far the level lies above what the slowest rate needs",
+)
 def margin_db(book: Book, subject: Subject, dir: str) -> Fact:
     key = f"margin_db[{subject.key}, dir={dir}]"
     return _air_only(book, subject, key, "dB", lambda link: links.margin_db(book, link, dir))
@@ -123,8 +143,14 @@ def phy_rate_mbps(book: Book, subject: Subject, dir: str) -> Fact:
     return _air_only(book, subject, key, "Mb/s", lambda link: rates.phy_rate_mbps(book, link, dir))
 
 
-@fact("goodput_mbps", about="hop", unit="Mb/s", digits=1, variants=WITH_TRANSPORT,
-      meaning="what the hop carries alone: nobody served meanwhile, neighbours' share of the air taken off")
+@fact(
+    "goodput_mbps",
+    about="hop",
+    unit="Mb/s",
+    digits=1,
+    variants=WITH_TRANSPORT,
+    meaning="what the hop carries alone: nobody served meanwhile, neighbours' share of the air taken off",
+)
 def goodput_mbps(book: Book, subject: Subject, dir: str, transport: str) -> Fact:
     key = f"goodput_mbps[{subject.key}, dir={dir}, transport={transport}]"
 
@@ -142,14 +168,23 @@ def goodput_mbps(book: Book, subject: Subject, dir: str, transport: str) -> Fact
     return per_option(book, subject, key, "Mb/s", of)
 
 
-@formula(id="hops.less_busy_mbps", unit="Mb/s", expr="goodput × (1 - busy share)",
-         source="time taken by others is lost to the hop; common practice, no source")
+@formula(
+    id="hops.less_busy_mbps",
+    unit="Mb/s",
+    expr="goodput × (1 - busy share)",
+    source="time taken by others is lost to the hop; common practice, no source",
+)
 def less_busy(*, goodput_mbps: Any, busy_share: Any) -> Any:
     return goodput_mbps * (1.0 - busy_share)
 
 
-@fact("shares_radio", about="hop", unit="", type="boolean",
-      meaning="true when the node serves clients or child nodes on the channel it receives on")
+@fact(
+    "shares_radio",
+    about="hop",
+    unit="",
+    type="boolean",
+    meaning="true when the node serves clients or child nodes on the channel it receives on",
+)
 def shares_radio(book: Book, subject: Subject) -> Fact:
     key = f"shares_radio[{subject.key}]"
 
@@ -159,7 +194,8 @@ def shares_radio(book: Book, subject: Subject) -> Fact:
         mine = book.radios[str(hop.radio)]
         cell = book.cells[mine.name]
         same = [
-            unit.name for unit in [r for r in book.radios.values() if r.node == hop.node and r.band == mine.band]
+            unit.name
+            for unit in [r for r in book.radios.values() if r.node == hop.node and r.band == mine.band]
             if (unit.serves_clients or len(cell.members) > 1) and routes.channel_known_apart(mine, unit) is False
         ]
         how = "serving on the uplink's channel: " + (", ".join(same) or "none")
@@ -168,9 +204,15 @@ def shares_radio(book: Book, subject: Subject) -> Fact:
     return per_option(book, subject, key, "", of)
 
 
-@fact("serving_mbps", about="hop", unit="Mb/s", digits=1, variants=BOTH_WAYS,
-      meaning="what gets through the hop to the places behind it while air shared with them is taken into account, "
-              "nobody else active")
+@fact(
+    "serving_mbps",
+    about="hop",
+    unit="Mb/s",
+    digits=1,
+    variants=BOTH_WAYS,
+    meaning="what gets through the hop to the places behind it while air shared with them is taken into account, "
+    "nobody else active",
+)
 def serving_mbps(book: Book, subject: Subject, dir: str) -> Fact:
     key = f"serving_mbps[{subject.key}, dir={dir}]"
     node = subject.ids[0]
@@ -179,12 +221,17 @@ def serving_mbps(book: Book, subject: Subject, dir: str) -> Fact:
     if node in book.options and node not in book.fixed and len(book.options[node]) > 1:
         found = {name: other.get("serving_mbps", subject, dir=dir) for name, other in book.variants(node).items()}
         answers = {name: entry.value for name, entry in found.items() if isinstance(entry.value, (Known, Unknown))}
-        return Fact(key, "Mb/s", Options(answers), Looked(f"the uplink of {node} is left to the equipment"),
-                    tuple(found.values()))
+        return Fact(
+            key,
+            "Mb/s",
+            Options(answers),
+            Looked(f"the uplink of {node} is left to the equipment"),
+            tuple(found.values()),
+        )
     return _serving(book, key, node, dir)
 
 
-def _behind(book: Book, node: str) -> list[str]:
+def places_served(book: Book, node: str) -> list[str]:
     """Places whose client joins the node or one below it, at the centre, and which are active."""
     nodes = below(node, book.hops)
     found = []
@@ -197,7 +244,7 @@ def _behind(book: Book, node: str) -> list[str]:
 
 def _serving(book: Book, key: str, node: str, direction: str) -> Fact:
     """Scale the demands of the places behind the hop together until something on their routes is full."""
-    places = [place for place in _behind(book, node) if not everyone._missing(book, place)]
+    places = [place for place in places_served(book, node) if not everyone.missing_inputs(book, place)]
     if not places:
         return unknown(key, "Mb/s", f"a place served behind {node}")
     size = book.draws.size
@@ -235,8 +282,14 @@ def _free(book: Book, resource: str) -> Any:
     return (1.0 - routes.busy_at(book, resource.removeprefix("domain="))) * (1.0 - routes.clash_share(book))
 
 
-@fact("binds_serving", about="hop", unit="", type="class", variants=BOTH_WAYS,
-      meaning="what holds back the places behind the hop: this hop, one further up or down, or a place's last link")
+@fact(
+    "binds_serving",
+    about="hop",
+    unit="",
+    type="class",
+    variants=BOTH_WAYS,
+    meaning="what holds back the places behind the hop: this hop, one further up or down, or a place's last link",
+)
 def binds_serving(book: Book, subject: Subject, dir: str) -> Fact:
     key = f"binds_serving[{subject.key}, dir={dir}]"
     node = subject.ids[0]
@@ -247,9 +300,9 @@ def binds_serving(book: Book, subject: Subject, dir: str) -> Fact:
         return served._replace(unit="")
     full = served.by.binding[0]
     time: dict[Subject, float] = {}
-    for place in _behind(book, node):
+    for place in places_served(book, node):
         joined = joins.joined_subject(book, place)
-        if joined is None or everyone._missing(book, place):
+        if joined is None or everyone.missing_inputs(book, place):
             continue
         amount = everyone.active(book, place) * float(everyone.demand(book, place, dir).raw)
         for leg in routes.route(book, joined.ids[0], joined.ids[1], dir).legs:
@@ -266,11 +319,17 @@ def binds_serving(book: Book, subject: Subject, dir: str) -> Fact:
     return Fact(key, "", constant(named), how, (served,))
 
 
-@fact("demand_mbps", about="hop", unit="Mb/s", digits=1, variants=BOTH_WAYS,
-      meaning="sum of what the active clients behind the hop ask for")
+@fact(
+    "demand_mbps",
+    about="hop",
+    unit="Mb/s",
+    digits=1,
+    variants=BOTH_WAYS,
+    meaning="sum of what the active clients behind the hop ask for",
+)
 def demand_mbps(book: Book, subject: Subject, dir: str) -> Fact:
     key = f"demand_mbps[{subject.key}, dir={dir}]"
-    places = _behind(book, subject.ids[0])
+    places = places_served(book, subject.ids[0])
     wanted = [everyone.demand(book, place, dir) for place in places]
     total = sum(everyone.active(book, place) * float(entry.raw) for place, entry in zip(places, wanted, strict=True))
     how = Looked("places behind it: " + (", ".join(places) or "none"))
@@ -278,13 +337,19 @@ def demand_mbps(book: Book, subject: Subject, dir: str) -> Fact:
 
 
 @fact("places_behind", about="hop", unit="", digits=0, meaning="places whose traffic passes the hop")
-def places_behind(book: Book, subject: Subject) -> Fact:
-    places = _behind(book, subject.ids[0])
+def placesplaces_served(book: Book, subject: Subject) -> Fact:
+    places = places_served(book, subject.ids[0])
     how = Looked("places: " + (", ".join(places) or "none"))
     return Fact(f"places_behind[{subject.key}]", "", constant(float(len(places))), how)
 
 
-@fact("air_hops", about="hop", unit="", digits=0, meaning="air hops from the node up to the internet line, this one included")
+@fact(
+    "air_hops",
+    about="hop",
+    unit="",
+    digits=0,
+    meaning="air hops from the node up to the internet line, this one included",
+)
 def air_hops(book: Book, subject: Subject) -> Fact:
     node = subject.ids[0]
     key = f"air_hops[{subject.key}]"
@@ -295,7 +360,13 @@ def air_hops(book: Book, subject: Subject) -> Fact:
     return Fact(key, "", constant(float(sum(1 for hop in way if hop.air))), how)
 
 
-@fact("options", about="hop", unit="", digits=0, meaning="ways the uplink may run when it is left to the equipment (1: fixed)")
+@fact(
+    "options",
+    about="hop",
+    unit="",
+    digits=0,
+    meaning="ways the uplink may run when it is left to the equipment (1: fixed)",
+)
 def options(book: Book, subject: Subject) -> Fact:
     node = subject.ids[0]
     key = f"options[{subject.key}]"
@@ -310,7 +381,9 @@ def ratio(*, best: float, worst: float) -> float:
     return best / worst if worst > 0 else 99.0
 
 
-@fact("options_ratio", about="hop", unit="", digits=1, meaning="best over worst goodput among the ways the uplink may run")
+@fact(
+    "options_ratio", about="hop", unit="", digits=1, meaning="best over worst goodput among the ways the uplink may run"
+)
 def options_ratio(book: Book, subject: Subject) -> Fact:
     key = f"options_ratio[{subject.key}]"
     if subject.ids[0] not in book.hops:
@@ -324,39 +397,3 @@ def options_ratio(book: Book, subject: Subject) -> Fact:
     if not centres:
         return unknown(key, "", "the goodput of the options")
     return Fact(key, "", constant(ratio(best=max(centres), worst=min(centres))), Looked("options compared"), (alone,))
-
-
-@fact("wire_mbps", about="hop", unit="Mb/s", digits=0, meaning="link speed of a wired hop (the slower of cable and ports)")
-def wire_mbps(book: Book, subject: Subject) -> Fact:
-    hop = book.hops.get(subject.ids[0])
-    key = f"wire_mbps[{subject.key}]"
-    if hop is None:
-        return no_uplink(book, subject.ids[0], key, "Mb/s")
-    if hop.air:
-        return unknown(key, "Mb/s", f"nothing: the hop of {hop.node} runs over the air")
-    return rates.wire_speed(book, hop.node, hop.parent)._replace(key=key)
-
-
-@fact("beyond_wire_mbps", about="hop", unit="Mb/s", digits=0,
-      meaning="what could be used behind a wired hop: the smaller of the internet line and the fastest client link there")
-def beyond_wire(book: Book, subject: Subject) -> Fact:
-    node = subject.ids[0]
-    key = f"beyond_wire_mbps[{subject.key}]"
-    line = routes.line_mbps(book, "down")
-    if not line.known:
-        return unknown(key, "Mb/s", *line.value.missing)  # type: ignore[union-attr]
-    reach: list[Fact] = []
-    for place in _behind(book, node):
-        joined = joins.joined_subject(book, place)
-        if joined is not None:
-            reach.append(rates.goodput_mbps(book, links.to_place(joined.ids[0], joined.ids[1]), "down", "tcp"))
-    known = [entry for entry in reach if entry.known]
-    if not known:
-        return unknown(key, "Mb/s", f"a place served behind {node}")
-    best = max(known, key=lambda entry: float(entry.value.centre))  # type: ignore[union-attr]
-    return derive(key, less_of, line_mbps=line, link_mbps=best)
-
-
-@formula(id="hops.less_of_mbps", unit="Mb/s", expr="min(internet line, fastest client link)", source="the smaller limits")
-def less_of(*, line_mbps: Any, link_mbps: Any) -> Any:
-    return np.minimum(line_mbps, link_mbps)

@@ -36,7 +36,9 @@ class Association:
 
 
 MOST_RADIOS = 8
-"""Radios of each band a place looks at: the strongest ones."""
+"""Radios of each band a place looks at: the strongest ones …"""
+MOST_NODES = 24
+"""… of the nodes nearest in a straight line."""
 
 
 def reachable(book: Book, place: str) -> list[str]:
@@ -44,7 +46,10 @@ def reachable(book: Book, place: str) -> list[str]:
 
     def compute() -> list[str]:
         ranked: dict[str, list[tuple[float, str]]] = {}
+        near = set(book.building.nearest_nodes(place, MOST_NODES))
         for name, radio in book.inventory.radios.items():
+            if radio.node not in near:
+                continue
             level = best_case_dbm(book, links.to_place(place, name))
             if level >= JOINING_DBM:
                 ranked.setdefault(radio.band, []).append((-level, name))
@@ -55,9 +60,12 @@ def reachable(book: Book, place: str) -> list[str]:
 
 def joining_of(book: Book, place: str, radio: str) -> Joining:
     """Networks over which the place's client can join the radio, or the reasons why not."""
-    return book.lasting(("joining", place, radio), lambda: joining(
-        book.site, client_of(book, place), book.inventory.radios[radio], book.site.places[place].network
-    ))
+    return book.lasting(
+        ("joining", place, radio),
+        lambda: joining(
+            book.site, client_of(book, place), book.inventory.radios[radio], book.site.places[place].network
+        ),
+    )
 
 
 def association(book: Book, place: str) -> Association:
@@ -105,14 +113,14 @@ def joined_radio(book: Book, subject: Subject) -> Fact:
     if answer.missing:
         return unknown(key, "", *answer.missing)
     names = np.array([*answer.radios, "none"], dtype=object)
-    inputs = tuple(
-        rates.phy_rate_mbps(book, links.to_place(subject.ids[0], name), "down") for name in answer.radios
-    )
+    inputs = tuple(rates.phy_rate_mbps(book, links.to_place(subject.ids[0], name), "down") for name in answer.radios)
     how = Looked("the fastest among the radios within 7 dB of the best signal (counted up to 25 dB SNR)")
     return Fact(key, "", from_cases(names[answer.joined], joint=True), how, inputs)
 
 
-@fact("can_join", about="place-radio", unit="", type="boolean", meaning="true when the client can join this radio at all")
+@fact(
+    "can_join", about="place-radio", unit="", type="boolean", meaning="true when the client can join this radio at all"
+)
 def can_join(book: Book, subject: Subject) -> Fact:
     answer = joining_of(book, *subject.ids)
     how = Looked("; ".join(answer.reasons) or "band, channel, security and names fit")
@@ -134,13 +142,27 @@ def radios_to_join(book: Book, subject: Subject) -> Fact:
     return Fact(key, "", constant(float(count)), Looked(how or "all fit"))
 
 
-@fact("refused_because", about="place", unit="", type="class", meaning="why its client cannot join, where it cannot join any radio")
+@fact(
+    "refused_because",
+    about="place",
+    unit="",
+    type="class",
+    meaning="why its client cannot join, where it cannot join any radio",
+)
 def refused_because(book: Book, subject: Subject) -> Fact:
     count = radios_to_join(book, subject)
-    return Fact(f"refused_because[{subject.key}]", "", constant(getattr(count.by, "how", "")), Looked("capabilities"), (count,))
+    return Fact(
+        f"refused_because[{subject.key}]", "", constant(getattr(count.by, "how", "")), Looked("capabilities"), (count,)
+    )
 
 
-@fact("joined_now", about="place-radio", unit="", type="boolean", meaning="true when the client at the place joins this radio")
+@fact(
+    "joined_now",
+    about="place-radio",
+    unit="",
+    type="boolean",
+    meaning="true when the client at the place joins this radio",
+)
 def joined_now(book: Book, subject: Subject) -> Fact:
     place, radio = subject.ids
     answer = association(book, place)
@@ -155,13 +177,21 @@ def joined_now(book: Book, subject: Subject) -> Fact:
 LINK_VARIANTS = {"dir": ("down", "up")}
 
 
-@fact("level_dbm", about="place-radio", unit="dBm", digits=0, variants=LINK_VARIANTS,
-      meaning="level received: at the place for down, at the radio for up")
+@fact(
+    "level_dbm",
+    about="place-radio",
+    unit="dBm",
+    digits=0,
+    variants=LINK_VARIANTS,
+    meaning="level received: at the place for down, at the radio for up",
+)
 def level_dbm(book: Book, subject: Subject, dir: str) -> Fact:
     return links.level_dbm(book, links.to_place(*subject.ids), dir)
 
 
-@fact("path_loss_db", about="place-radio", unit="dB", digits=0, meaning="loss from antenna to antenna without shadowing")
+@fact(
+    "path_loss_db", about="place-radio", unit="dB", digits=0, meaning="loss from antenna to antenna without shadowing"
+)
 def path_loss_db(book: Book, subject: Subject) -> Fact:
     return links.path_loss_db(book, links.to_place(*subject.ids))
 
@@ -171,8 +201,14 @@ def distance_m(book: Book, subject: Subject) -> Fact:
     return links.distance_m(book, links.to_place(*subject.ids))
 
 
-@fact("margin_db", about="place-radio", unit="dB", digits=0, variants=LINK_VARIANTS,
-      meaning="how far the level lies above what the slowest rate needs")
+@fact(
+    "margin_db",
+    about="place-radio",
+    unit="dB",
+    digits=0,
+    variants=LINK_VARIANTS,
+    meaning="how far the level lies above what the slowest rate needs",
+)
 def margin_db(book: Book, subject: Subject, dir: str) -> Fact:
     return links.margin_db(book, links.to_place(*subject.ids), dir)
 
@@ -182,26 +218,42 @@ def phy_rate_mbps(book: Book, subject: Subject, dir: str) -> Fact:
     return rates.phy_rate_mbps(book, links.to_place(*subject.ids), dir)
 
 
-@fact("goodput_mbps", about="place-radio", unit="Mb/s", digits=1,
-      variants={"dir": ("down", "up"), "transport": ("tcp", "udp")},
-      meaning="goodput of the last link alone on a silent channel")
+@fact(
+    "goodput_mbps",
+    about="place-radio",
+    unit="Mb/s",
+    digits=1,
+    variants={"dir": ("down", "up"), "transport": ("tcp", "udp")},
+    meaning="goodput of the last link alone on a silent channel",
+)
 def goodput_mbps(book: Book, subject: Subject, dir: str, transport: str) -> Fact:
     return rates.goodput_mbps(book, links.to_place(*subject.ids), dir, transport)
 
 
-@formula(id="joins.unheard_db", unit="dB", expr="margin towards the client - margin towards the node",
-         source="difference of two link budgets")
+@formula(
+    id="joins.unheard_db",
+    unit="dB",
+    expr="margin towards the client - margin towards the node",
+    source="difference of two link budgets",
+)
 def lopsided(*, down: Any, up: Any) -> Any:
     return down - up
 
 
-@fact("lopsided_db", about="place-radio", unit="dB", digits=0,
-      meaning="how much better the client hears the node than the node hears the client")
+@fact(
+    "lopsided_db",
+    about="place-radio",
+    unit="dB",
+    digits=0,
+    meaning="how much better the client hears the node than the node hears the client",
+)
 def lopsided_db(book: Book, subject: Subject) -> Fact:
     link = links.to_place(*subject.ids)
     return derive(
-        f"lopsided_db[{subject.key}]", lopsided,
-        down=links.margin_db(book, link, "down"), up=links.margin_db(book, link, "up"),
+        f"lopsided_db[{subject.key}]",
+        lopsided,
+        down=links.margin_db(book, link, "down"),
+        up=links.margin_db(book, link, "up"),
     )
 
 
@@ -213,8 +265,9 @@ def joined_subject(book: Book, place: str) -> Subject | None:
     return place_radio(place, answer.radios[answer.joined[0]])
 
 
-@fact("joined_level_dbm", about="place", unit="dBm", digits=0,
-      meaning="level at the place of the radio its client joins")
+@fact(
+    "joined_level_dbm", about="place", unit="dBm", digits=0, meaning="level at the place of the radio its client joins"
+)
 def joined_level_dbm(book: Book, subject: Subject) -> Fact:
     key = f"joined_level_dbm[{subject.key}]"
     joined = joined_subject(book, subject.ids[0])

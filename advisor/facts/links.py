@@ -120,11 +120,15 @@ def undrawn_db(book: Book, link: Link, way: Between) -> Fact:
         distance_m=distance_m(book, link),
         frequency_mhz=_frequency(book, radio),
         power_coefficient=Fact(
-            f"power_coefficient[{environment}, {radio.band} GHz]", "", constant(values.power_coefficient),
+            f"power_coefficient[{environment}, {radio.band} GHz]",
+            "",
+            constant(values.power_coefficient),
             Assumed(f"what is not drawn is as in a usual {environment}", source),
         ),
         floor_loss_db=Fact(
-            f"floor_loss_db[{way.floors} floors]", "dB", constant(float(floors)),
+            f"floor_loss_db[{way.floors} floors]",
+            "dB",
+            constant(float(floors)),
             Assumed(f"what is not drawn is as in a usual {environment}", source),
         ),
     )
@@ -133,12 +137,16 @@ def undrawn_db(book: Book, link: Link, way: Between) -> Fact:
 def _frequency(book: Book, radio: RadioUnit) -> Fact:
     key = f"frequency_mhz[radio={radio.name}]"
     if radio.channel is None:
-        return Fact(key, "MHz", constant(frequency_mhz(radio)), Assumed("middle of the band", "IEEE 802.11 channel plan"))
+        return Fact(
+            key, "MHz", constant(frequency_mhz(radio)), Assumed("middle of the band", "IEEE 802.11 channel plan")
+        )
     return given(key, "MHz", frequency_mhz(radio), book.source.where(f"{radio.path}.channel"))
 
 
 @formula(
-    id="links.loss_from_level_db", unit="dB", expr="EIRP + antenna gain - body loss - measured level",
+    id="links.loss_from_level_db",
+    unit="dB",
+    expr="EIRP + antenna gain - body loss - measured level",
     source="link budget solved for the loss",
 )
 def loss_from_level(*, eirp_dbm: Any, antenna_dbi: Any, body_loss_db: Any, level_dbm: Any) -> Any:
@@ -162,13 +170,19 @@ def _path_loss(book: Book, link: Link) -> Fact:
         return unknown(key, "dB", *distance_m(book, link).value.missing)  # type: ignore[union-attr]
     radio = upper_of(book, link)
     free = derive(
-        f"free_space_db[{link.key}]", propagation.free_space_loss_db,
-        distance_m=distance_m(book, link), frequency_mhz=_frequency(book, radio),
+        f"free_space_db[{link.key}]",
+        propagation.free_space_loss_db,
+        distance_m=distance_m(book, link),
+        frequency_mhz=_frequency(book, radio),
     )
     complete = Fact(f"complete[{link.key}]", "", constant(way.complete), Given(book.source.where(way.path)))
     return derive(
-        key, propagation.path_loss_db, free_db=free, known_obstacles_db=obstacles_db(book, link, way),
-        undrawn_excess_db=undrawn_db(book, link, way), complete=complete,
+        key,
+        propagation.path_loss_db,
+        free_db=free,
+        known_obstacles_db=obstacles_db(book, link, way),
+        undrawn_excess_db=undrawn_db(book, link, way),
+        complete=complete,
     )
 
 
@@ -192,7 +206,8 @@ def measured_level(book: Book, link: Link) -> tuple[str, Fact] | None:
     for entry_id, entry, away in measurements(book, link):
         back = "up" if away == "down" else "down"
         for direction, value, field in (
-            (away, entry.level_dbm, "level_dbm"), (back, entry.level_at_node_dbm, "level_at_node_dbm")
+            (away, entry.level_dbm, "level_dbm"),
+            (back, entry.level_at_node_dbm, "level_at_node_dbm"),
         ):
             if value is not None:
                 where = book.source.where(f"measured.{entry_id}.{field}")
@@ -210,7 +225,12 @@ def _shadow(book: Book, link: Link) -> Fact:
     radio = upper_of(book, link)
     common = float(catalogue("ranges")["link"]["shadow_share_common"]["value"])
     cases = sigma * book.draws.shadow(*_ends(book, link), radio.band, common)
-    return Fact(f"shadow_db[{link.key}]", "dB", from_cases(cases), Assumed(f"levels differ from what is computed by {sigma:g} dB", source))
+    return Fact(
+        f"shadow_db[{link.key}]",
+        "dB",
+        from_cases(cases),
+        Assumed(f"levels differ from what is computed by {sigma:g} dB", source),
+    )
 
 
 def spread_db(book: Book, link: Link) -> tuple[float, str]:
@@ -231,7 +251,9 @@ def spread_db(book: Book, link: Link) -> tuple[float, str]:
 
 
 @formula(
-    id="links.level_dbm", unit="dBm", expr="EIRP + antenna gain - body loss - path loss + shadowing",
+    id="links.level_dbm",
+    unit="dBm",
+    expr="EIRP + antenna gain - body loss - path loss + shadowing",
     source="link budget, definition",
 )
 def level_of(*, eirp_dbm: Any, antenna_dbi: Any, body_loss_db: Any, path_loss_db: Any, shadow_db: Any) -> Any:
@@ -248,7 +270,9 @@ def _budget(book: Book, link: Link, direction: str) -> tuple[Fact, Fact, Fact]:
     else:
         lower = Subject("radio", (link.lower,))
         lower_eirp, lower_antenna = book.get("eirp_dbm", lower), book.get("antenna_dbi", lower)
-        body = Fact("body_loss_db[nodes]", "dB", constant(0.0), Assumed("nodes stand free", "common practice, no source"))
+        body = Fact(
+            "body_loss_db[nodes]", "dB", constant(0.0), Assumed("nodes stand free", "common practice, no source")
+        )
     if direction == "down":
         return book.get("eirp_dbm", upper), lower_antenna, body
     return lower_eirp, book.get("antenna_dbi", upper), body
@@ -262,13 +286,20 @@ def level_dbm(book: Book, link: Link, direction: str) -> Fact:
 def _level(book: Book, link: Link, direction: str) -> Fact:
     eirp, antenna, body = _budget(book, link, direction)
     return derive(
-        f"level_dbm[{link.key}, dir={direction}]", level_of, eirp_dbm=eirp, antenna_dbi=antenna, body_loss_db=body,
-        path_loss_db=path_loss_db(book, link), shadow_db=shadow_db(book, link),
+        f"level_dbm[{link.key}, dir={direction}]",
+        level_of,
+        eirp_dbm=eirp,
+        antenna_dbi=antenna,
+        body_loss_db=body,
+        path_loss_db=path_loss_db(book, link),
+        shadow_db=shadow_db(book, link),
     )
 
 
 @formula(
-    id="links.margin_db", unit="dB", expr="level - (minimum sensitivity at MCS 0 + receiver margin)",
+    id="links.margin_db",
+    unit="dB",
+    expr="level - (minimum sensitivity at MCS 0 + receiver margin)",
     source="IEEE 802.11 minimum sensitivity; receiver margin: common practice, no source",
 )
 def margin_of(*, level_dbm: Any, width_mhz: Any, receiver_margin_db: Any) -> Any:
@@ -300,11 +331,16 @@ def abilities(book: Book, link: Link) -> tuple[Fact, Fact, Fact]:
 
 def margin_db(book: Book, link: Link, direction: str) -> Fact:
     """How far the level lies above what the slowest rate needs."""
-    return book.lasting(("margin", link, direction), lambda: derive(
-        f"margin_db[{link.key}, dir={direction}]", margin_of,
-        level_dbm=level_dbm(book, link, direction), width_mhz=abilities(book, link)[1],
-        receiver_margin_db=receiver_margin(),
-    ))
+    return book.lasting(
+        ("margin", link, direction),
+        lambda: derive(
+            f"margin_db[{link.key}, dir={direction}]",
+            margin_of,
+            level_dbm=level_dbm(book, link, direction),
+            width_mhz=abilities(book, link)[1],
+            receiver_margin_db=receiver_margin(),
+        ),
+    )
 
 
 def holds(book: Book, link: Link) -> Any:

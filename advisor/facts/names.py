@@ -37,31 +37,57 @@ def both_serve(book: Book, subject: Subject) -> Fact:
     return Fact(f"both_serve[{subject.key}]", "", constant(all(names)), Looked("the names the nodes carry"))
 
 
-@fact("name_in_common", about="node-pair", unit="", type="boolean", meaning="true when both nodes offer one same name to clients")
+@fact(
+    "name_in_common",
+    about="node-pair",
+    unit="",
+    type="boolean",
+    meaning="true when both nodes offer one same name to clients",
+)
 def name_in_common(book: Book, subject: Subject) -> Fact:
     key = f"name_in_common[{subject.key}]"
     if not book.site.networks:
         return unknown(key, "", "the networks of the site (networks)")
     first, second = (_node_names(book, node) for node in subject.ids)
-    how = "; ".join(f"{node}: " + (", ".join(sorted(key_of_name(name) for name in names)) or "none")
-                    for node, names in zip(subject.ids, (first, second), strict=True))
+    how = "; ".join(
+        f"{node}: " + (", ".join(sorted(key_of_name(name) for name in names)) or "none")
+        for node, names in zip(subject.ids, (first, second), strict=True)
+    )
     return Fact(key, "", constant(bool(first & second)), Looked(how))
 
 
-@fact("odd_one_out", about="node-pair", unit="", type="class",
-      meaning="key of the one node of the pair that shares no name with any node it neighbours; empty where that is not one")
+@fact(
+    "odd_one_out",
+    about="node-pair",
+    unit="",
+    type="class",
+    meaning="key of the one node of the pair that shares no name with any neighbouring node, if there is one",
+)
 def odd_one_out(book: Book, subject: Subject) -> Fact:
     odd = []
     for node in subject.ids:
-        pairs = [pair for pair in book.subjects("node-pair") if node in pair.ids and both_serve(book, pair).raw
-                 and neighbouring(book, pair).raw]
+        pairs = [
+            pair
+            for pair in book.subjects("node-pair")
+            if node in pair.ids and both_serve(book, pair).raw and neighbouring(book, pair).raw
+        ]
         if pairs and not any(name_in_common(book, pair).raw for pair in pairs):
             odd.append(f"node={node}")
-    return Fact(f"odd_one_out[{subject.key}]", "", constant(odd[0] if len(odd) == 1 else ""), Looked("the names the nodes carry"))
+    return Fact(
+        f"odd_one_out[{subject.key}]",
+        "",
+        constant(odd[0] if len(odd) == 1 else ""),
+        Looked("the names the nodes carry"),
+    )
 
 
-@fact("neighbouring", about="node-pair", unit="", type="boolean",
-      meaning="true when some place is within reach of both nodes, so that people may move between them")
+@fact(
+    "neighbouring",
+    about="node-pair",
+    unit="",
+    type="boolean",
+    meaning="true when some place is within reach of both nodes, so that people may move between them",
+)
 def neighbouring(book: Book, subject: Subject) -> Fact:
     key = f"neighbouring[{subject.key}]"
     shared = [place for place in sorted(book.site.places) if set(subject.ids) <= usable_nodes(book, place)]
@@ -112,7 +138,13 @@ def entries(book: Book, subject: Subject) -> Fact:
     return Fact(f"entries[{subject.key}]", "", constant(float(len(nets))), Looked(how))
 
 
-@fact("same_name", about="radio-pair", unit="", type="boolean", meaning="true when both radios offer one same name to clients")
+@fact(
+    "same_name",
+    about="radio-pair",
+    unit="",
+    type="boolean",
+    meaning="true when both radios offer one same name to clients",
+)
 def same_name(book: Book, subject: Subject) -> Fact:
     first, second = (client_names(book, book.inventory.radios[name]) for name in subject.ids)
     return Fact(f"same_name[{subject.key}]", "", constant(bool(first & second)), Looked("the names the radios carry"))
@@ -129,14 +161,23 @@ def power_difference(book: Book, subject: Subject) -> Fact:
     return derive(f"power_difference_db[{subject.key}]", apart, first_dbm=first, second_dbm=second)
 
 
-@formula(id="names.ahead_db", unit="dB", expr="level of the joined radio - level of the best other node on its band",
-         source="difference of two levels")
+@formula(
+    id="names.ahead_db",
+    unit="dB",
+    expr="level of the joined radio - level of the best other node on its band",
+    source="difference of two levels",
+)
 def ahead(*, joined_dbm: Any, other_dbm: Any) -> Any:
     return joined_dbm - other_dbm
 
 
-@fact("ahead_of_next_node_db", about="place", unit="dB", digits=0,
-      meaning="how much stronger the joined radio is than the best radio of another node on the same band")
+@fact(
+    "ahead_of_next_node_db",
+    about="place",
+    unit="dB",
+    digits=0,
+    meaning="how much stronger the joined radio is than the best radio of another node on the same band",
+)
 def ahead_of_next(book: Book, subject: Subject) -> Fact:
     place = subject.ids[0]
     key = f"ahead_of_next_node_db[{subject.key}]"

@@ -11,7 +11,9 @@ from advisor.values import constant
 BOTH_WAYS = {"dir": ("down", "up")}
 
 
-@fact("asks_for_speed", about="need", unit="", type="boolean", variants=BOTH_WAYS, meaning="true when it asks for a speed")
+@fact(
+    "asks_for_speed", about="need", unit="", type="boolean", variants=BOTH_WAYS, meaning="true when it asks for a speed"
+)
 def asks_for_speed(book: Book, subject: Subject, dir: str) -> Fact:
     need = book.site.needs[subject.ids[0]]
     asked = need.place is not None and getattr(need, f"{dir}_mbps") is not None
@@ -28,7 +30,13 @@ def need_mbps(book: Book, subject: Subject, dir: str) -> Fact:
     return Fact(key, "Mb/s", constant(value), Given(book.source.where(path)))
 
 
-@fact("goodput_mbps", about="need", unit="Mb/s", variants=BOTH_WAYS, meaning="what the place gets under the need's conditions")
+@fact(
+    "goodput_mbps",
+    about="need",
+    unit="Mb/s",
+    variants=BOTH_WAYS,
+    meaning="what the place gets under the need's conditions",
+)
 def goodput_mbps(book: Book, subject: Subject, dir: str) -> Fact:
     need = book.site.needs[subject.ids[0]]
     key = f"goodput_mbps[{subject.key}, dir={dir}]"
@@ -48,15 +56,25 @@ def at_place(book: Book, subject: Subject) -> Fact:
     return Fact(key, "", constant(need.place), Given(book.source.where(f"needs.{subject.ids[0]}.place")))
 
 
-@fact("asked_with", about="need", unit="", type="class",
-      meaning="when it must be met: everyone (while all others are active too) or alone")
+@fact(
+    "asked_with",
+    about="need",
+    unit="",
+    type="class",
+    meaning="when it must be met: everyone (while all others are active too) or alone",
+)
 def asked_with(book: Book, subject: Subject) -> Fact:
     by = Given(book.source.where(f"needs.{subject.ids[0]}.when"))
     return Fact(f"asked_with[{subject.key}]", "", constant(book.site.needs[subject.ids[0]].when), by)
 
 
-@fact("binds", about="need", unit="", type="class",
-      meaning="what limits its place under the need's conditions: a hop, its last link, or the internet line (site)")
+@fact(
+    "binds",
+    about="need",
+    unit="",
+    type="class",
+    meaning="what limits its place under the need's conditions: a hop, its last link, or the internet line (site)",
+)
 def binds(book: Book, subject: Subject) -> Fact:
     need = book.site.needs[subject.ids[0]]
     key = f"binds[{subject.key}]"
@@ -69,16 +87,21 @@ def binds(book: Book, subject: Subject) -> Fact:
 @fact("asks_for_calls", about="need", unit="", type="boolean", meaning="true when calls must hold at its place")
 def asks_for_calls(book: Book, subject: Subject) -> Fact:
     need = book.site.needs[subject.ids[0]]
-    return Fact(f"asks_for_calls[{subject.key}]", "", constant(need.calls and need.place is not None), Looked("the site file"))
+    return Fact(
+        f"asks_for_calls[{subject.key}]", "", constant(need.calls and need.place is not None), Looked("the site file")
+    )
 
 
-@fact("calls_holding", about="need", unit="", digits=0,
-      meaning="1 where a call at its place holds while everyone is active, 0 where it does not")
+@fact(
+    "calls_holding",
+    about="need",
+    unit="",
+    digits=0,
+    meaning="1 where a call at its place holds while everyone is active, 0 where it does not",
+)
 def calls_holding(book: Book, subject: Subject) -> Fact:
     need = book.site.needs[subject.ids[0]]
     key = f"calls_holding[{subject.key}]"
     if need.place is None:
         return unknown(key, "", "a place: this need is about a walk")
     return book.get("calls_holding", place(need.place))._replace(key=key)
-
-

@@ -6,12 +6,11 @@ from typing import Any
 
 import numpy as np
 
-from advisor.data import catalogue
-from advisor.facts import everyone, joins, links, routes
+from advisor.facts import everyone, joins, routes
 from advisor.facts.book import Book
 from advisor.facts.catalogue import fact
 from advisor.subjects import Subject
-from advisor.trace import Assumed, Fact, Given, Looked, Solved, derive, formula, formula_of, unknown
+from advisor.trace import Fact, Given, Looked, Solved, formula_of, unknown
 from advisor.values import CENTRE, Known, Options, Unknown, constant, from_cases
 
 BOTH_WAYS = {"dir": ("down", "up")}
@@ -50,17 +49,28 @@ def _open_hop(book: Book, place: str) -> str | None:
     return None
 
 
-@fact("goodput_mbps", about="place", unit="Mb/s", digits=1, variants={**BOTH_WAYS, "transport": ("tcp", "udp")},
-      meaning="what one client there gets with nobody else active, end to end")
+@fact(
+    "goodput_mbps",
+    about="place",
+    unit="Mb/s",
+    digits=1,
+    variants={**BOTH_WAYS, "transport": ("tcp", "udp")},
+    meaning="what one client there gets with nobody else active, end to end",
+)
 def goodput_alone(book: Book, subject: Subject, dir: str, transport: str) -> Fact:
-    return over_options(book, "goodput_mbps", subject, {"dir": dir, "transport": transport},
-                        lambda: _alone(book, subject, dir, transport))
+    return over_options(
+        book,
+        "goodput_mbps",
+        subject,
+        {"dir": dir, "transport": transport},
+        lambda: _alone(book, subject, dir, transport),
+    )
 
 
 def _alone(book: Book, subject: Subject, direction: str, transport: str) -> Fact:
     place = subject.ids[0]
     key = f"goodput_mbps[{subject.key}, dir={direction}, transport={transport}]"
-    missing = everyone._missing(book, place)
+    missing = everyone.missing_inputs(book, place)
     if missing:
         return unknown(key, "Mb/s", *missing)
     answer = joins.association(book, place)
@@ -71,7 +81,9 @@ def _alone(book: Book, subject: Subject, direction: str, transport: str) -> Fact
         result = np.where(answer.joined == index, np.min([limit for _, limit in limits], axis=0), result)
         if answer.joined[CENTRE] == index:
             way = routes.route(book, place, answer.radios[index], direction, transport)
-            inputs = [leg.goodput for leg in way.legs] + [_busy(book, leg.cell, place, last=leg is way.legs[0]) for leg in way.legs if leg.cell]
+            inputs = [leg.goodput for leg in way.legs] + [
+                _busy(book, leg.cell, place, last=leg is way.legs[0]) for leg in way.legs if leg.cell
+            ]
             inputs += [way.line] if way.line is not None else []
     return Fact(key, "Mb/s", from_cases(result, joint=True), formula_of(routes.alone_mbps), tuple(inputs))
 
@@ -83,11 +95,16 @@ def _busy(book: Book, cell: str, place: str, *, last: bool) -> Fact:
     return busy_share(book, radio, book.cells[cell].nodes | ({place} if last else set()), f"busy_share[domain={cell}]")
 
 
-@fact("binds_alone", about="place", unit="", type="class",
-      meaning="what limits the place with nobody else active: a hop, the last link, or the internet line (site)")
+@fact(
+    "binds_alone",
+    about="place",
+    unit="",
+    type="class",
+    meaning="what limits the place with nobody else active: a hop, the last link, or the internet line (site)",
+)
 def binds_alone(book: Book, subject: Subject) -> Fact:
     key = f"binds_alone[{subject.key}]"
-    missing = everyone._missing(book, subject.ids[0])
+    missing = everyone.missing_inputs(book, subject.ids[0])
     joined = joins.joined_subject(book, subject.ids[0])
     if missing or joined is None:
         return unknown(key, "", *(missing or ("a radio that holds there",)))
@@ -102,15 +119,25 @@ def _as_cause(what: Subject) -> str:
     return f"place={what.ids[0]}" if what.kind == "place-radio" else what.key
 
 
-@fact("goodput_everyone_mbps", about="place", unit="Mb/s", digits=1,
-      variants={**BOTH_WAYS, "timing": ("likely", "best")},
-      meaning="what each active client there gets when everyone is active: likely, or at best under perfect timing")
+@fact(
+    "goodput_everyone_mbps",
+    about="place",
+    unit="Mb/s",
+    digits=1,
+    variants={**BOTH_WAYS, "timing": ("likely", "best")},
+    meaning="what each active client there gets when everyone is active: likely, or at best under perfect timing",
+)
 def goodput_everyone(book: Book, subject: Subject, dir: str, timing: str) -> Fact:
-    return over_options(book, "goodput_everyone_mbps", subject, {"dir": dir, "timing": timing},
-                        lambda: _with_everyone(book, subject, dir, timing))
+    return over_options(
+        book,
+        "goodput_everyone_mbps",
+        subject,
+        {"dir": dir, "timing": timing},
+        lambda: with_everyone(book, subject, dir, timing),
+    )
 
 
-def _with_everyone(book: Book, subject: Subject, direction: str, timing: str) -> Fact:
+def with_everyone(book: Book, subject: Subject, direction: str, timing: str) -> Fact:
     place = subject.ids[0]
     key = f"goodput_everyone_mbps[{subject.key}, dir={direction}, timing={timing}]"
     everybody = everyone.crowd(book)
@@ -131,14 +158,22 @@ def _with_everyone(book: Book, subject: Subject, direction: str, timing: str) ->
         return Fact(key, "Mb/s", value, Solved(method, best.centre.binding), (wanted, alone))
     capped = np.minimum(rate, np.broadcast_to(alone.raw, rate.shape)) if alone.known else rate
     stop = everybody.stopped_by(place, direction)
-    by = Solved("all flows rise together until they have what they ask for or something they use is full",
-                (stop,) if stop else (), everybody.slack)
+    by = Solved(
+        "all flows rise together until they have what they ask for or something they use is full",
+        (stop,) if stop else (),
+        everybody.slack,
+    )
     return Fact(key, "Mb/s", from_cases(capped, joint=True), by, (wanted, alone))
 
 
-@fact("binds_everyone", about="place", unit="", type="class",
-      meaning="what limits the place when everyone is active: the air around a radio (domain), a wired hop, its own last "
-              "link, or the internet line (site)")
+@fact(
+    "binds_everyone",
+    about="place",
+    unit="",
+    type="class",
+    meaning="what limits the place when everyone is active: the air around a radio (domain), a wired hop, its own last "
+    "link, or the internet line (site)",
+)
 def binds_everyone(book: Book, subject: Subject) -> Fact:
     place = subject.ids[0]
     key = f"binds_everyone[{subject.key}]"
@@ -174,8 +209,14 @@ def need_mbps(book: Book, subject: Subject, dir: str) -> Fact:
     return Fact(key, "Mb/s", constant(value), Given(book.source.where(f"places.{place}.{dir}_mbps")))
 
 
-@fact("asks_for_speed", about="place", unit="", type="boolean", variants=BOTH_WAYS,
-      meaning="true when the file says what a client there must get")
+@fact(
+    "asks_for_speed",
+    about="place",
+    unit="",
+    type="boolean",
+    variants=BOTH_WAYS,
+    meaning="true when the file says what a client there must get",
+)
 def asks_for_speed(book: Book, subject: Subject, dir: str) -> Fact:
     value = getattr(book.site.places[subject.ids[0]], f"{dir}_mbps")
     return Fact(f"asks_for_speed[{subject.key}, dir={dir}]", "", constant(value is not None), Looked("the site file"))
@@ -188,8 +229,13 @@ def calls_here(book: Book, subject: Subject) -> Fact:
     return Fact(f"calls_here[{subject.key}]", "", constant(float(book.site.places[place].calls)), by)
 
 
-@fact("emergency_calls", about="place", unit="", type="boolean",
-      meaning="true when calls to emergency services are made from here over this network")
+@fact(
+    "emergency_calls",
+    about="place",
+    unit="",
+    type="boolean",
+    meaning="true when calls to emergency services are made from here over this network",
+)
 def emergency_calls(book: Book, subject: Subject) -> Fact:
     place = subject.ids[0]
     by = Given(book.source.where(f"places.{place}.emergency_calls"))
@@ -207,13 +253,18 @@ def air_hops(book: Book, subject: Subject) -> Fact:
     return Fact(key, "", constant(float(count)), Looked("the route"))
 
 
-@fact("route_load_share", about="place", unit="", digits=2,
-      meaning="largest share of busy time among all air, wires and the line on its route when everyone gets what they ask")
+@fact(
+    "route_load_share",
+    about="place",
+    unit="",
+    digits=2,
+    meaning="largest share of time wanted of any air, wire or line on its route when everyone gets what they ask",
+)
 def route_load(book: Book, subject: Subject) -> Fact:
-    return over_options(book, "route_load_share", subject, {}, lambda: _route_load(book, subject))
+    return over_options(book, "route_load_share", subject, {}, lambda: load_on_route(book, subject))
 
 
-def _route_load(book: Book, subject: Subject) -> Fact:
+def load_on_route(book: Book, subject: Subject) -> Fact:
     place = subject.ids[0]
     key = f"route_load_share[{subject.key}]"
     everybody = everyone.crowd(book)
@@ -226,95 +277,3 @@ def _route_load(book: Book, subject: Subject) -> Fact:
     fullest = max(used, key=lambda index: (float(everybody.load[index, CENTRE]), everybody.resources[index]))
     by = Solved("demand over what there is, the fullest on the route", (everybody.resources[fullest],))
     return Fact(key, "", from_cases(np.minimum(load, 99.0), joint=True), by)
-
-
-@formula(
-    id="places.call_holds", unit="",
-    expr="level at the place >= call level, both ends answer, route load <= call load share, 0.1 Mb/s each way",
-    source="deployment guides design calls for -67 to -70 dBm; load: common practice, no source",
-)
-def call_holds(*, level_dbm: Any, answer_margin_db: Any, load_share: Any, down_mbps: Any, up_mbps: Any,
-               call_level_dbm: float, call_load_share: float, call_mbps: float) -> Any:
-    return (
-        (level_dbm >= call_level_dbm) & (answer_margin_db >= 0.0) & (load_share <= call_load_share)
-        & (down_mbps >= call_mbps) & (up_mbps >= call_mbps)
-    )
-
-
-@fact("call_holds", about="place", unit="", type="boolean",
-      meaning="true when a call at the place holds while everyone is active (standing still; walks come with their own facts)")
-def call_holds_fact(book: Book, subject: Subject) -> Fact:
-    return over_options(book, "call_holds", subject, {}, lambda: _call_holds(book, subject))
-
-
-@fact("calls_holding", about="place", unit="", digits=0,
-      meaning="1 where a call at the place holds while everyone is active, 0 where it does not; judged by its probability")
-def calls_holding(book: Book, subject: Subject) -> Fact:
-    def compute() -> Fact:
-        return derive(f"calls_holding[{subject.key}]", one_or_nothing, holds=_call_holds(book, subject))
-
-    return over_options(book, "calls_holding", subject, {}, compute)
-
-
-@formula(id="places.calls_holding", unit="", expr="1 where a call holds, else 0", source="definition")
-def one_or_nothing(*, holds: Any) -> Any:
-    return np.asarray(holds, dtype=float)[()]
-
-
-def _call_holds(book: Book, subject: Subject) -> Fact:
-    place = subject.ids[0]
-    key = f"call_holds[{subject.key}]"
-    answer = joins.association(book, place)
-    load = _route_load(book, subject)
-    if not load.known or not answer.radios:
-        missing = load.value.missing if isinstance(load.value, Unknown) else ("a radio the client there can join",)
-        return unknown(key, "", *missing)
-    size = book.draws.size
-    rates = [_with_everyone(book, subject, direction, "likely") for direction in ("down", "up")]
-    level, margin = np.full(size, -200.0), np.full(size, -200.0)
-    inputs: list[Fact] = [load, *rates]
-    for index, name in enumerate(answer.radios):
-        from advisor.facts.rates import answer_margin_db
-
-        link = links.to_place(place, name)
-        here = answer.joined == index
-        level = np.where(here, links.level_dbm(book, link, "down").raw, level)
-        margin = np.where(here, answer_margin_db(book, link).raw, margin)
-        if here[CENTRE]:
-            inputs.append(links.level_dbm(book, link, "down"))
-    uses = catalogue("ranges")["uses"]
-    holds = call_holds(
-        level_dbm=level, answer_margin_db=margin, load_share=load.raw, down_mbps=rates[0].raw, up_mbps=rates[1].raw,
-        call_level_dbm=float(uses["call_level_dbm"]["value"]), call_load_share=float(uses["call_load_share"]["value"]),
-        call_mbps=float(uses["calls"]["down_mbps"]),
-    )
-    return Fact(key, "", from_cases(holds, joint=True), formula_of(call_holds), tuple(inputs))
-
-
-@fact("use_holds", about="place", unit="", type="boolean", variants={"use": ("calls", "video", "browsing")},
-      meaning="true when that use works at the place while everyone is active")
-def use_holds(book: Book, subject: Subject, use: str) -> Fact:
-    return over_options(book, "use_holds", subject, {"use": use}, lambda: _use_holds(book, subject, use))
-
-
-@formula(id="places.use_holds", unit="", expr="down and up reach what the use needs",
-         source="common practice, no source (data/ranges.yaml: uses)")
-def fast_enough(*, down_mbps: Any, up_mbps: Any, need_down_mbps: float, need_up_mbps: float) -> Any:
-    return (down_mbps >= need_down_mbps) & (up_mbps >= need_up_mbps)
-
-
-def _use_holds(book: Book, subject: Subject, use: str) -> Fact:
-    if use == "calls":
-        return _call_holds(book, subject)._replace(key=f"use_holds[{subject.key}, use=calls]")
-    row = catalogue("ranges")["uses"][use]
-    facts = {
-        f"{direction}_mbps": _with_everyone(book, subject, direction, "likely") for direction in ("down", "up")
-    }
-    needs = {
-        f"need_{direction}_mbps": Fact(
-            f"uses.{use}.{direction}_mbps", "Mb/s", constant(float(row[f"{direction}_mbps"])),
-            Assumed(f"{use} needs {row[f'{direction}_mbps']:g} Mb/s {direction}", row["source"]),
-        )
-        for direction in ("down", "up")
-    }
-    return derive(f"use_holds[{subject.key}, use={use}]", fast_enough, **facts, **needs)

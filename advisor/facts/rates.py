@@ -47,10 +47,16 @@ def _rate_inputs(book: Book, link: Link, direction: str) -> dict[str, Fact]:
     guard = setting(f"guard_ns[radio={radio.name}]", "ns", radio.settings["guard_ns"])
     guard = guard._replace(value=constant(guard_ns(str(standard.raw), radio)))
     if radio.guard_ns is None:
-        guard = guard._replace(by=Assumed(f"usual guard interval of 802.11{standard.raw}", "common practice, no source"))
+        guard = guard._replace(
+            by=Assumed(f"usual guard interval of 802.11{standard.raw}", "common practice, no source")
+        )
     inputs = {
-        "level_dbm": links.level_dbm(book, link, direction), "standard": standard, "width_mhz": width,
-        "max_streams": streams, "guard_ns": guard, "margin_db": links.receiver_margin(),
+        "level_dbm": links.level_dbm(book, link, direction),
+        "standard": standard,
+        "width_mhz": width,
+        "max_streams": streams,
+        "guard_ns": guard,
+        "margin_db": links.receiver_margin(),
     }
     drop = backoff(book, link, direction)
     if drop is not None:
@@ -68,21 +74,41 @@ def _phy_rate(book: Book, link: Link, direction: str) -> Fact:
 
 
 @formula(
-    id="rates.link_goodput_mbps", unit="Mb/s",
+    id="rates.link_goodput_mbps",
+    unit="Mb/s",
     expr="goodput of one exchange at the best rate of the level; 0 where an end cannot answer",
     source="IEEE 802.11-2020 cl. 10.23 term by term (physics.airtime), checked against a packet simulator",
 )
 def link_goodput_mbps(
-    *, band: str, transport: str, answer_margin_db: Any, level_dbm: Any, standard: str, width_mhz: int,
-    max_streams: int, guard_ns: int, margin_db: float, backoff_by_mcs_db: tuple[float, ...] | None = None,
+    *,
+    band: str,
+    transport: str,
+    answer_margin_db: Any,
+    level_dbm: Any,
+    standard: str,
+    width_mhz: int,
+    max_streams: int,
+    guard_ns: int,
+    margin_db: float,
+    backoff_by_mcs_db: tuple[float, ...] | None = None,
 ) -> Any:
     """Goodput of a link alone on its channel; `answer_margin_db` is the weaker end's margin at the slowest rate."""
     rate = best_rate(
-        level_dbm=level_dbm, standard=standard, width_mhz=width_mhz, max_streams=max_streams, guard_ns=guard_ns,
-        margin_db=margin_db, backoff_by_mcs_db=backoff_by_mcs_db,
+        level_dbm=level_dbm,
+        standard=standard,
+        width_mhz=width_mhz,
+        max_streams=max_streams,
+        guard_ns=guard_ns,
+        margin_db=margin_db,
+        backoff_by_mcs_db=backoff_by_mcs_db,
     )
     goodput = goodput_cases_mbps(
-        standard=standard, band=band, width_mhz=width_mhz, guard_ns=guard_ns, mcs=rate.mcs, streams=rate.streams,
+        standard=standard,
+        band=band,
+        width_mhz=width_mhz,
+        guard_ns=guard_ns,
+        mcs=rate.mcs,
+        streams=rate.streams,
         transport=transport,  # type: ignore[arg-type]
         mac=mac_settings("usual-gear"),
     )
@@ -96,10 +122,15 @@ def smaller(*, down: Any, up: Any) -> Any:
 
 def answer_margin_db(book: Book, link: Link) -> Fact:
     """Margin of the weaker direction: below 0 the link does not hold."""
-    return book.lasting(("answer", link), lambda: derive(
-        f"answer_margin_db[{link.key}]", smaller,
-        down=links.margin_db(book, link, "down"), up=links.margin_db(book, link, "up"),
-    ))
+    return book.lasting(
+        ("answer", link),
+        lambda: derive(
+            f"answer_margin_db[{link.key}]",
+            smaller,
+            down=links.margin_db(book, link, "down"),
+            up=links.margin_db(book, link, "up"),
+        ),
+    )
 
 
 def goodput_mbps(book: Book, link: Link, direction: str, transport: str) -> Fact:
@@ -117,7 +148,8 @@ def _goodput(book: Book, link: Link, direction: str, transport: str) -> Fact:
         return unknown(key, "Mb/s", f"rates of 802.11{standard.raw}: that amendment is not modelled yet")
     radio = links.upper_of(book, link)
     return derive(
-        key, link_goodput_mbps,
+        key,
+        link_goodput_mbps,
         band=given(f"band[radio={radio.name}]", "", radio.band, book.source.where(radio.path)),
         transport=Fact("transport", "", constant(transport), Looked("as asked for")),
         answer_margin_db=answer_margin_db(book, link),
@@ -143,22 +175,30 @@ def call_share(book: Book, link: Link) -> Any:
     """Share of airtime one call takes on a link, both directions; 0 where the link does not hold."""
     total: Any = 0.0
     for direction in ("down", "up"):
-        inputs = {name: fact for name, fact in _rate_inputs(book, link, direction).items()}
+        inputs = _rate_inputs(book, link, direction)
         if not all(fact.known for fact in inputs.values()) or inputs["standard"].raw in ("b", "g", "a"):
             continue
         raw = {name: fact.raw for name, fact in inputs.items()}
         rate = best_rate(**raw)
         mcs, streams = np.maximum(rate.mcs, 0), np.maximum(rate.streams, 1)
         one = small_frame_us(
-            standard=raw["standard"], band=links.upper_of(book, link).band, width_mhz=raw["width_mhz"], mcs=mcs,
-            streams=streams, guard_ns=raw["guard_ns"], mac=mac_settings("usual-gear"), category="best_effort",
+            standard=raw["standard"],
+            band=links.upper_of(book, link).band,
+            width_mhz=raw["width_mhz"],
+            mcs=mcs,
+            streams=streams,
+            guard_ns=raw["guard_ns"],
+            mac=mac_settings("usual-gear"),
+            category="best_effort",
         )
         total = total + np.where(np.asarray(rate.mcs) >= 0, CALL_PACKETS_PER_S * one / 1e6, 0.0)
     return total
 
 
 @formula(
-    id="rates.wire_goodput_mbps", unit="Mb/s", expr="speed × 1448 / 1538",
+    id="rates.wire_goodput_mbps",
+    unit="Mb/s",
+    expr="speed × 1448 / 1538",
     source="IEEE 802.3 framing with TCP timestamps (RFC 6349 efficiency)",
 )
 def wire_goodput(*, speed_mbps: Any) -> Any:
@@ -171,7 +211,9 @@ def wire_speed(book: Book, node: str, parent: str) -> Fact:
     key = f"wire_speed_mbps[hop={node}]"
     declared = uplink.speed_mbps if uplink else None
     if declared is None and uplink and uplink.over != "ethernet":
-        return unknown(key, "Mb/s", f"what the {uplink.over} hop of {node} really carries (nodes.{node}.uplink.speed_mbps)")
+        return unknown(
+            key, "Mb/s", f"what the {uplink.over} hop of {node} really carries (nodes.{node}.uplink.speed_mbps)"
+        )
     ports = [port_speed(book, end) for end in (node, parent)]
     slowest = min(ports, key=lambda fact: float(fact.raw))
     if declared is None:

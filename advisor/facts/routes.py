@@ -42,7 +42,8 @@ def hop_goodput(book: Book, hop: Hop, direction: str, transport: str) -> Fact:
     if hop.air and hop.radio is not None and hop.parent_radio is not None:
         return rates.goodput_mbps(book, links.to_radio(hop.radio, hop.parent_radio), direction, transport)
     return derive(
-        f"wire_goodput_mbps[hop={hop.node}]", rates.wire_goodput,
+        f"wire_goodput_mbps[hop={hop.node}]",
+        rates.wire_goodput,
         speed_mbps=rates.wire_speed(book, hop.node, hop.parent),
     )
 
@@ -66,13 +67,17 @@ def line_mbps(book: Book, direction: str) -> Fact:
 
 def route(book: Book, place: str, radio: str, direction: str, transport: str = "tcp") -> Route:
     """The route of a place joined to a radio, for traffic in one direction (down: towards the client)."""
-    return book.once(("route", place, radio, direction, transport), lambda: _route(book, place, radio, direction, transport))
+    return book.once(
+        ("route", place, radio, direction, transport), lambda: _route(book, place, radio, direction, transport)
+    )
 
 
 def _route(book: Book, place: str, radio: str, direction: str, transport: str) -> Route:
     entry = book.site.places[place]
     last = Leg(
-        Subject("place-radio", (place, radio)), radio, direction,
+        Subject("place-radio", (place, radio)),
+        radio,
+        direction,
         rates.goodput_mbps(book, links.to_place(place, radio), direction, transport),
     )
     node = book.radios[radio].node
@@ -87,8 +92,14 @@ def _route(book: Book, place: str, radio: str, direction: str, transport: str) -
     other = "up" if direction == "down" else "down"
     legs = [last]
     for hop, sense in [(hop, direction) for hop in up] + [(hop, other) for hop in reversed(down)]:
-        legs.append(Leg(Subject("hop", (hop.node,)), hop.parent_radio if hop.air else None, sense,
-                        hop_goodput(book, hop, sense, transport)))
+        legs.append(
+            Leg(
+                Subject("hop", (hop.node,)),
+                hop.parent_radio if hop.air else None,
+                sense,
+                hop_goodput(book, hop, sense, transport),
+            )
+        )
     line = line_mbps(book, direction) if entry.to == "internet" else None
     missing = [reason for leg in legs if not leg.goodput.known for reason in leg.goodput.value.missing]  # type: ignore[union-attr]
     if line is not None and not line.known:
@@ -132,9 +143,10 @@ def domain_of(book: Book, cell: str) -> str:
 
 
 @formula(
-    id="routes.alone_mbps", unit="Mb/s",
+    id="routes.alone_mbps",
+    unit="Mb/s",
     expr="min over the legs of (1 - busy share) (1 - clash share where legs contend) / sum of 1/goodput of the legs "
-         "that share its air; wires and the internet line at their speed",
+    "that share its air; wires and the internet line at their speed",
     source="legs that share air take turns: harmonic sum (Li et al., MobiCom 2001); clash share from packet simulation",
 )
 def alone_mbps(*, rates_mbps: Any) -> Any:
@@ -183,10 +195,9 @@ def clash_share(book: Book) -> Any:
     from advisor.data import catalogue
 
     row = catalogue("ranges")["link"]["clash_share"]
-    return book.lasting("clash", lambda: book.draws.between(
-        row["low"], row["typical"], row["high"], "clash", more_is_better=False))
-
-
+    return book.lasting(
+        "clash", lambda: book.draws.between(row["low"], row["typical"], row["high"], "clash", more_is_better=False)
+    )
 
 
 def channel_known_apart(mine: RadioUnit, other: RadioUnit) -> bool | None:

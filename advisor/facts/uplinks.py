@@ -37,12 +37,14 @@ def declared_hops(book: Book) -> dict[str, Hop]:
 
 
 def options(book: Book) -> dict[str, list[Hop]]:
-    """For every open uplink, its possible hops, the strongest level first; those without a usable level are left out."""
+    """For every open uplink, its possible hops, the strongest first; those without a usable level are left out."""
     found: dict[str, list[Hop]] = {}
     for node_id, node in sorted(book.site.nodes.items()):
         if not open_uplink(book, node_id) or node.uplink is None:
             continue
-        parents = [node.uplink.to] if node.uplink.to else [other for other in sorted(book.site.nodes) if other != node_id]
+        parents = (
+            [node.uplink.to] if node.uplink.to else [other for other in sorted(book.site.nodes) if other != node_id]
+        )
         ranked = []
         for parent in parents:
             if parent != node_id and not _is_below(book, parent, node_id):

@@ -1,9 +1,9 @@
 """Everyone at once: how flows share air, wires and the internet line as contention shares them.
 
 Every flow uses some *resources* (the air around a cell, a wire, the internet line), each for so much time per Mb/s.
-All flows rise together at one pace, in Mb/s, until each has what it asks for or a resource it uses is full; what is then
-left is shared the same way among those who could use more. One pace is what equal chances to transmit frames of equal
-length give (per-packet fairness); nodes that share air by time are taken to do the same for now.
+All flows rise together at one pace, in Mb/s, until each has what it asks for or a resource it waits for is full; what
+is then left is shared the same way among those who could use more. One pace is what equal chances to transmit frames of
+equal length give (per-packet fairness); nodes that share air by time are taken to do the same for now.
 """
 
 from __future__ import annotations

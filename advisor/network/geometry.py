@@ -7,6 +7,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cached_property
 from itertools import pairwise
+from math import dist
 from typing import Any
 
 from advisor.data import catalogue
@@ -46,17 +47,25 @@ class Building:
 
     def __init__(self, site: Site) -> None:
         self.site = site
-        self._ends: dict[str, Located] = {**site.places, **site.nodes}
 
-    def between(self, first: str, second: str) -> Between | None:
-        """What lies between two nodes or places by id (a node goes before a place of the same id), or None."""
-        return self.between_ends(self._kind(first), first, self._kind(second), second)
+    def nearest_nodes(self, place: str, most: int) -> list[str]:
+        """The nodes nearest to a place in a straight line, those whose distance nobody knows first."""
+        own = self.site.places[place]
+        start = self.position(own, "places")
 
-    def _kind(self, name: str) -> str:
-        return "nodes" if name in self.site.nodes else "places"
+        def distance_m(node: str) -> float:
+            if node in own.paths:
+                return own.paths[node].distance_m
+            end = self.position(self.site.nodes[node], "nodes")
+            if start is None or end is None or place in self.site.nodes[node].paths:
+                return 0.0
+            return dist((start.x_m, start.y_m, start.z_m), (end.x_m, end.y_m, end.z_m))
+
+        return sorted(self.site.nodes, key=lambda node: (distance_m(node), node))[:most]
 
     def between_ends(self, first_kind: str, first: str, second_kind: str, second: str) -> Between | None:
-        """The same with the kind of each end said: `nodes` or `places`."""
+        """What lies between two ends, each given by its section (`nodes` or `places`) and id; None where the file does
+        not say."""
         ends: dict[str, Mapping[str, Located]] = {"nodes": self.site.nodes, "places": self.site.places}
         one, other = ends[first_kind][first], ends[second_kind][second]
         if second_kind == "nodes" and second in one.paths:

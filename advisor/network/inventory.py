@@ -79,7 +79,17 @@ class ClientUnit:
 Secondary: TypeAlias = Literal["above", "below"]
 RADIO_FIELDS = ("standard", "streams", "width_mhz")
 CLIENT_FIELDS = (
-    "bands", "standard", "streams", "width_mhz", "security", "conducted_dbm", "antenna_dbi", "body_loss_db", "k", "v", "r",
+    "bands",
+    "standard",
+    "streams",
+    "width_mhz",
+    "security",
+    "conducted_dbm",
+    "antenna_dbi",
+    "body_loss_db",
+    "k",
+    "v",
+    "r",
 )
 BEHAVIOUR_FIELDS = ("look_below_dbm", "margin_db", "band_preference", "stickiness")
 
@@ -131,7 +141,9 @@ class Inventory:
             if declared is not None:
                 settings[name] = Setting(declared, Given(self.source.where(f"{path}.{name}")))
             else:
-                entry = f"{node_id} is usual gear of class {self.gear_id(node_id)}: {radio.band} GHz {name} {usual[name]}"
+                entry = (
+                    f"{node_id} is usual gear of class {self.gear_id(node_id)}: {radio.band} GHz {name} {usual[name]}"
+                )
                 settings[name] = Setting(usual[name], Assumed(entry, catalogue("gear")["source"]))
         channel = radio.channel if isinstance(radio.channel, int) else None
         settings["channel"] = Setting(channel, Given(self.source.where(f"{path}.channel")))
@@ -189,7 +201,9 @@ class Inventory:
                 settings[name] = Setting(value, Given(self.source.where(path)))
             else:
                 usual_value = tuple(usual[name]) if isinstance(usual[name], list) else usual[name]
-                settings[name] = Setting(usual_value, Assumed(f"{kind} is a usual {like}: {name} {_told(usual_value)}", source))
+                settings[name] = Setting(
+                    usual_value, Assumed(f"{kind} is a usual {like}: {name} {_told(usual_value)}", source)
+                )
         settings["channels"] = Setting(declared.channels, Given(self.source.where(f"clients.{kind}.channels")))
         own = {name: settings[name].value for name in ClientUnit.__dataclass_fields__ if name in settings}
         return ClientUnit(id=kind, settings=settings, **own)

@@ -11,6 +11,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 from itertools import islice
+from typing import Any
 
 import networkx as nx
 
@@ -69,7 +70,7 @@ def _time_sharing(cells: list[str], sets: list[frozenset[str]], load: Mapping[st
     import highspy
     import numpy as np
 
-    solver = highspy.Highs()
+    solver: Any = highspy.Highs()  # type: ignore[no-untyped-call]
     solver.setOptionValue("output_flag", False)
     solver.setOptionValue("threads", 1)
     infinite = highspy.kHighsInf

@@ -249,9 +249,7 @@ def _shares(mac: MacSettings, acks_per_data: Any) -> TurnShares:
     access = mac.best_effort
     values, where = np.unique(np.asarray(acks_per_data, dtype=float), return_inverse=True)
     each = [
-        turn_shares(
-            cw_min=access.cw_min, cw_max=access.cw_max, acks_per_data=float(value), timeout_slots=timeout_slots
-        )
+        turn_shares(cw_min=access.cw_min, cw_max=access.cw_max, acks_per_data=float(value), timeout_slots=timeout_slots)
         for value in values
     ]
     if len(each) == 1:

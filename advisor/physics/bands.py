@@ -99,9 +99,7 @@ def _block(band: str, channel: Number, width_mhz: Number) -> tuple[Any, Any]:
     return first, first + span - 4
 
 
-def is_valid_channel(
-    band: str, channel: Number, width_mhz: Number = 20, secondary: Secondary = "above"
-) -> Any:
+def is_valid_channel(band: str, channel: Number, width_mhz: Number = 20, secondary: Secondary = "above") -> Any:
     """Whether the standard has a channel of this width with this primary (not whether a country allows it).
 
     40 MHz in 2.4 GHz: primaries 1 to 9 with the secondary above, 5 to 13 with it below (operating classes 83, 84).

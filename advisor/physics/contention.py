@@ -96,9 +96,7 @@ def turn_shares(
             chain.counts.clear()
         mass = chain.step(mass)
     data = chain.counts["data"]
-    return TurnShares(**{
-        name: chain.counts.get(name, 0.0) / data for name in TurnShares.__dataclass_fields__
-    })
+    return TurnShares(**{name: chain.counts.get(name, 0.0) / data for name in TurnShares.__dataclass_fields__})
 
 
 class _Chain:
@@ -125,9 +123,7 @@ class _Chain:
                     after[following] = moved
         return after
 
-    def _turn(
-        self, state: _State, joint: NDArray[np.float64]
-    ) -> Iterator[tuple[_State, NDArray[np.float64]]]:
+    def _turn(self, state: _State, joint: NDArray[np.float64]) -> Iterator[tuple[_State, NDArray[np.float64]]]:
         if not state.backlogged:
             yield from self._data_alone(state, joint)
             return
@@ -144,9 +140,7 @@ class _Chain:
         np.add.at(left, ahead[ahead > 0], weights[ahead > 0])
         return left
 
-    def _data_alone(
-        self, state: _State, joint: NDArray[np.float64]
-    ) -> Iterator[tuple[_State, NDArray[np.float64]]]:
+    def _data_alone(self, state: _State, joint: NDArray[np.float64]) -> Iterator[tuple[_State, NDArray[np.float64]]]:
         """Only data is waiting. The receiver's own count runs on; where it ran out, arriving acknowledgements find the
         channel busy and draw afresh."""
         self.count("idle_slots", joint.sum(axis=1) @ self.steps)
@@ -162,27 +156,21 @@ class _Chain:
         if wakes < 1:
             yield _State(False, 0, 0, False, False), (1 - wakes) * np.outer(self.fresh[0], left + asleep)
 
-    def _data_wins(
-        self, state: _State, joint: NDArray[np.float64]
-    ) -> Iterator[tuple[_State, NDArray[np.float64]]]:
+    def _data_wins(self, state: _State, joint: NDArray[np.float64]) -> Iterator[tuple[_State, NDArray[np.float64]]]:
         wins = np.where(self.lag < 0, joint, 0.0)
         self.count("idle_slots", wins.sum(axis=1) @ self.steps)
         self.count("data_requests" if state.data_request else "data", wins.sum())
         following = state._replace(data_stage=0, data_request=False)
         yield following, np.outer(self.fresh[0], self._left_over(wins, by=0))
 
-    def _ack_wins(
-        self, state: _State, joint: NDArray[np.float64]
-    ) -> Iterator[tuple[_State, NDArray[np.float64]]]:
+    def _ack_wins(self, state: _State, joint: NDArray[np.float64]) -> Iterator[tuple[_State, NDArray[np.float64]]]:
         wins = np.where(self.lag > 0, joint, 0.0)
         self.count("idle_slots", wins.sum(axis=0) @ self.steps)
         self.count("ack_requests" if state.ack_request else "ack_frames", wins.sum())
         following = state._replace(ack_stage=0, ack_request=False, backlogged=state.ack_request)
         yield following, np.outer(self._left_over(wins, by=1), self.fresh[0])
 
-    def _collide(
-        self, state: _State, joint: NDArray[np.float64]
-    ) -> Iterator[tuple[_State, NDArray[np.float64]]]:
+    def _collide(self, state: _State, joint: NDArray[np.float64]) -> Iterator[tuple[_State, NDArray[np.float64]]]:
         meets = np.diagonal(joint)
         chance = meets.sum()
         self.count("idle_slots", meets @ self.steps)

@@ -21,15 +21,24 @@ STANDARDS: tuple[Standard, ...] = ("n", "ac", "ax", "be")
 DEFAULT_GUARD_NS: dict[str, int] = {"n": 400, "ac": 400, "ax": 800, "be": 800}
 """The shortest guard interval of each standard, which most gear uses indoors (common practice, no source)."""
 GUARDS_NS: dict[str, tuple[int, ...]] = {
-    "n": (400, 800), "ac": (400, 800), "ax": (800, 1600, 3200), "be": (800, 1600, 3200)
+    "n": (400, 800),
+    "ac": (400, 800),
+    "ax": (800, 1600, 3200),
+    "be": (800, 1600, 3200),
 }
 WIDTHS_MHZ: dict[str, tuple[int, ...]] = {
-    "n": (20, 40), "ac": (20, 40, 80, 160), "ax": (20, 40, 80, 160), "be": (20, 40, 80, 160, 320)
+    "n": (20, 40),
+    "ac": (20, 40, 80, 160),
+    "ax": (20, 40, 80, 160),
+    "be": (20, 40, 80, 160, 320),
 }
 HIGHEST_MCS: dict[str, int] = {"n": 7, "ac": 9, "ax": 11, "be": 13}
 MOST_STREAMS: dict[str, int] = {"n": 4, "ac": 8, "ax": 8, "be": 8}
 STANDARD_BANDS: dict[str, tuple[str, ...]] = {
-    "n": ("2.4", "5"), "ac": ("5",), "ax": ("2.4", "5", "6"), "be": ("2.4", "5", "6")
+    "n": ("2.4", "5"),
+    "ac": ("5",),
+    "ax": ("2.4", "5", "6"),
+    "be": ("2.4", "5", "6"),
 }
 
 _DATA_SUBCARRIERS: dict[str, dict[int, int]] = {
@@ -88,9 +97,7 @@ def is_combination_allowed(*, standard: str, width_mhz: int, mcs: Number, stream
     return plain(allowed)
 
 
-def refusal(
-    *, standard: str, width_mhz: int, mcs: int = 0, streams: int = 1, band: str | None = None
-) -> str | None:
+def refusal(*, standard: str, width_mhz: int, mcs: int = 0, streams: int = 1, band: str | None = None) -> str | None:
     """Why a combination does not exist, in plain words; None where it does."""
     name = f"802.11{standard}"
     if band is not None and band not in STANDARD_BANDS[standard]:

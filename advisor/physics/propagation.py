@@ -55,8 +55,10 @@ def p1238_abg_loss_db(
     *, distance_m: Number, frequency_mhz: Number, alpha: Number, beta_db: Number, gamma: Number
 ) -> Any:
     """Mean indoor loss by the newer edition's form. Coefficients by kind of room are in `abg_coefficients`."""
-    return 10.0 * alpha * np.log10(_distance_m(distance_m)) + beta_db + 10.0 * gamma * np.log10(
-        np.asarray(frequency_mhz) / 1000.0
+    return (
+        10.0 * alpha * np.log10(_distance_m(distance_m))
+        + beta_db
+        + 10.0 * gamma * np.log10(np.asarray(frequency_mhz) / 1000.0)
     )
 
 

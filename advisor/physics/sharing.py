@@ -103,8 +103,12 @@ def collision_efficiency(
     Just above 1 is possible: with short frames several senders waste fewer idle slots than one.
     """
     settings = {
-        "payload_us": success_us, "success_us": success_us, "collision_us": collision_us,
-        "slot_us": slot_us, "window": window, "stages": stages,
+        "payload_us": success_us,
+        "success_us": success_us,
+        "collision_us": collision_us,
+        "slot_us": slot_us,
+        "window": window,
+        "stages": stages,
     }
     many = saturation_share(contenders=np.maximum(contenders, 1.0), **settings)  # type: ignore[arg-type]
     return plain(many / saturation_share(contenders=1.0, **settings))  # type: ignore[arg-type]

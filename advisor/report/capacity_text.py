@@ -30,8 +30,12 @@ def capacity(book: Book, loaded: LoadedSite) -> Iterator[RenderableType]:
         for hop in hops:
             table.add_row(
                 Text(inert(f"{hop.node} to {hop.parent}" + (", if it so chooses" if hop.open else ""))),
-                Text(hop.over), say.short(hop.level, "–"), f"{say.centre(hop.rate_down, '–')}/{say.centre(hop.rate_up, '–')}",
-                say.short(hop.alone), say.short(hop.serving, "–"), say.short(hop.demand),
+                Text(hop.over),
+                say.short(hop.level, "–"),
+                f"{say.centre(hop.rate_down, '–')}/{say.centre(hop.rate_up, '–')}",
+                say.short(hop.alone),
+                say.short(hop.serving, "–"),
+                say.short(hop.demand),
             )
         yield table
     if places:
@@ -41,8 +45,13 @@ def capacity(book: Book, loaded: LoadedSite) -> Iterator[RenderableType]:
             table.add_column(column)
         for row in places:
             table.add_row(
-                Text(inert(row.place)), Text(inert(row.client)), Text(say.centre(row.joined)), say.short(row.alone),
-                say.short(row.everyone), say.short(row.everyone_up), Text(limited_by(say.centre(row.binds))),
+                Text(inert(row.place)),
+                Text(inert(row.client)),
+                Text(say.centre(row.joined)),
+                say.short(row.alone),
+                say.short(row.everyone),
+                say.short(row.everyone_up),
+                Text(limited_by(say.centre(row.binds))),
             )
         yield table
     yield Text()
@@ -50,8 +59,8 @@ def capacity(book: Book, loaded: LoadedSite) -> Iterator[RenderableType]:
 
 
 LEGEND = (
-    "In brackets the 10 and 90 % points. Alone: nobody else active. While serving: for the places behind the hop, with the "
-    "air they share. Everyone: each active client when all ask for what they need and go on taking what is left. "
+    "In brackets the 10 and 90 % points. Alone: nobody else active. While serving: for the places behind the hop, with "
+    "the air they share. Everyone: each active client when all ask for what they need and go on taking what is left. "
     "Strokes: depends on how an uplink left to the equipment runs. ?: not known, `advisor why` says what is missing."
 )
 

@@ -168,7 +168,9 @@ def check_json(assessment: Assessment) -> str:
 
 def capacity_json(book: Book, loaded: LoadedSite) -> str:
     output = CapacityOutput(
-        program=__version__, site=_site(loaded), hops=[_hop(row) for row in hop_rows(book)],
+        program=__version__,
+        site=_site(loaded),
+        hops=[_hop(row) for row in hop_rows(book)],
         places=[_place(row) for row in place_rows(book)],
     )
     return output.model_dump_json(indent=2)
@@ -202,11 +204,22 @@ def _rounded(value: Scalar, digits: int) -> Scalar:
 
 def _finding(entry: Finding) -> FindingOut:
     return FindingOut(
-        id=entry.identity, rule=entry.rule, subject=entry.subject.key, title=entry.title,
-        verdict=entry.verdict,  # type: ignore[arg-type]
-        level=entry.level, counts_as=entry.effective_level, probability_met=entry.probability,
-        confidence=entry.confidence, where=entry.position, message=entry.message, why=entry.why, do=list(entry.do),
-        missing=list(entry.missing), options=list(entry.options), cause=entry.cause,
+        id=entry.identity,
+        rule=entry.rule,
+        subject=entry.subject.key,
+        title=entry.title,
+        verdict=entry.verdict,
+        level=entry.level,
+        counts_as=entry.effective_level,
+        probability_met=entry.probability,
+        confidence=entry.confidence,
+        where=entry.position,
+        message=entry.message,
+        why=entry.why,
+        do=list(entry.do),
+        missing=list(entry.missing),
+        options=list(entry.options),
+        cause=entry.cause,
         facts=[FactOut(key=fact.key, value=_quantity(fact), origin=say.origin(fact.by)) for fact in entry.facts],
     )
 
@@ -217,15 +230,28 @@ def _use(use: Use) -> UseOut:
 
 def _place(row: PlaceRow) -> PlaceOut:
     return PlaceOut(
-        place=row.place, client=row.client, uses={name: _use(use) for name, use in row.uses.items()},
-        joins=_quantity(row.joined), alone_mbps=_quantity(row.alone), everyone_mbps=_quantity(row.everyone),
-        everyone_up_mbps=_quantity(row.everyone_up), limited_by=_quantity(row.binds),
+        place=row.place,
+        client=row.client,
+        uses={name: _use(use) for name, use in row.uses.items()},
+        joins=_quantity(row.joined),
+        alone_mbps=_quantity(row.alone),
+        everyone_mbps=_quantity(row.everyone),
+        everyone_up_mbps=_quantity(row.everyone_up),
+        limited_by=_quantity(row.binds),
     )
 
 
 def _hop(row: HopRow) -> HopOut:
     return HopOut(
-        node=row.node, parent=row.parent, over=row.over, open=row.open, level_dbm=_quantity(row.level),
-        rate_down_mbps=_quantity(row.rate_down), rate_up_mbps=_quantity(row.rate_up), alone_mbps=_quantity(row.alone),
-        alone_up_mbps=_quantity(row.alone_up), while_serving_mbps=_quantity(row.serving), asked_mbps=_quantity(row.demand),
+        node=row.node,
+        parent=row.parent,
+        over=row.over,
+        open=row.open,
+        level_dbm=_quantity(row.level),
+        rate_down_mbps=_quantity(row.rate_down),
+        rate_up_mbps=_quantity(row.rate_up),
+        alone_mbps=_quantity(row.alone),
+        alone_up_mbps=_quantity(row.alone_up),
+        while_serving_mbps=_quantity(row.serving),
+        asked_mbps=_quantity(row.demand),
     )

@@ -36,7 +36,9 @@ def rule_page(rule: Rule) -> Iterator[RenderableType]:
     """One rule: always the same blocks."""
     body = rule.body
     yield Text(body.title, style="bold")
-    yield Text(f"{rule.topic}/{rule.id} · {body.level} · {body.confidence} confidence · {body.status} · about each {rule.about}")
+    yield Text(
+        f"{rule.topic}/{rule.id} · {body.level} · {body.confidence} confidence · {body.status} · each {rule.about}"
+    )
     yield from _block("Applies where", body.where)
     if body.need is not None:
         yield from _block("Needs", f"{body.need.value} at least {body.need.at_least} (pass when met in 9 of 10)")

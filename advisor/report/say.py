@@ -21,7 +21,7 @@ def digits_of(fact: Fact) -> int:
         if spec is not None:
             return spec.digits
     if isinstance(fact.value, Known) and all(
-        isinstance(end, int) or isinstance(end, float) and end.is_integer()
+        isinstance(end, int) or (isinstance(end, float) and end.is_integer())
         for end in (fact.value.centre, fact.value.low, fact.value.high)
     ):
         return 0
@@ -41,7 +41,8 @@ def short(fact: Fact, missing: str = "?") -> str:
     if isinstance(fact.value, Options):
         answers = [
             cell_text(Known(answer.centre, answer.centre, answer.centre), fact.unit, digits)
-            if isinstance(answer, Known) else missing
+            if isinstance(answer, Known)
+            else missing
             for answer in fact.value.answers.values()
         ]
         return inert(answers[0] if len(set(answers)) == 1 else " / ".join(answers))

@@ -77,7 +77,10 @@ def _head(number: int, finding: Finding) -> Stack:
         Text(inert(finding.position), style="dim"),
         Text(inert(finding.message)),
         _labelled("Why", inert(finding.why)),
-        *(_labelled("Do" if index == 0 else "", f"{index + 1}. {inert(step)}") for index, step in enumerate(finding.do)),
+        *(
+            _labelled("Do" if index == 0 else "", f"{index + 1}. {inert(step)}")
+            for index, step in enumerate(finding.do)
+        ),
     ]
     sure = how_sure(finding)
     if sure:
@@ -189,8 +192,11 @@ def where_it_works(assessment: Assessment) -> Table:
         table.add_column(column)
     for row in assessment.places:
         table.add_row(
-            Text(inert(row.place)), Text(inert(row.client)), *(Text(use_words(row.uses[use])) for use in USES),
-            Text(say.short(row.everyone)), Text(ASKED[assessment.asked[row.place]]),
+            Text(inert(row.place)),
+            Text(inert(row.client)),
+            *(Text(use_words(row.uses[use])) for use in USES),
+            Text(say.short(row.everyone)),
+            Text(ASKED[assessment.asked[row.place]]),
         )
     return table
 
@@ -208,8 +214,14 @@ def plain_table(*, title: str) -> Table:
     """The one look of all tables: a bold title, a rule under the head, no box."""
     from rich import box
 
-    return Table(title=Text(title, style="bold"), title_justify="left", box=box.SIMPLE_HEAD, pad_edge=False,
-                 header_style="", show_edge=False)
+    return Table(
+        title=Text(title, style="bold"),
+        title_justify="left",
+        box=box.SIMPLE_HEAD,
+        pad_edge=False,
+        header_style="",
+        show_edge=False,
+    )
 
 
 def summary(assessment: Assessment) -> str:

@@ -208,7 +208,12 @@ def _inside(value: Single, listed: tuple[Any, ...]) -> Single:
 
 
 _ARRAYS: dict[str, Any] = {
-    "+": np.add, "-": np.subtract, "*": np.multiply, "/": np.divide, "min": np.minimum, "max": np.maximum,
+    "+": np.add,
+    "-": np.subtract,
+    "*": np.multiply,
+    "/": np.divide,
+    "min": np.minimum,
+    "max": np.maximum,
 }
 
 

@@ -96,7 +96,10 @@ def nearest(word: str, allowed: Iterable[str]) -> str:
 
 _ORDER = {ast.Lt: ("<", False), ast.LtE: ("<=", False), ast.Gt: ("<", True), ast.GtE: ("<=", True)}
 _SIGNS: dict[type[ast.operator], Choice["+", "-", "*", "/"]] = {
-    ast.Add: "+", ast.Sub: "-", ast.Mult: "*", ast.Div: "/",
+    ast.Add: "+",
+    ast.Sub: "-",
+    ast.Mult: "*",
+    ast.Div: "/",
 }
 
 
@@ -167,7 +170,8 @@ class _Reader:
             case ast.Tuple(elts=elements) | ast.List(elts=elements):
                 return self.listed(node, elements)
         raise self.error(
-            node, f"{_WORDS.get(type(node), 'this')} is not allowed here",
+            node,
+            f"{_WORDS.get(type(node), 'this')} is not allowed here",
             "Allowed: facts, params, numbers, texts, comparison, + - * /, and/or/not, in, min, max, abs",
         )
 
@@ -225,7 +229,9 @@ class _Reader:
         written: set[str] = set()
         for choice in choices:
             fits = [
-                (axis, value) for axis, allowed in spec.variants.items() for value in allowed
+                (axis, value)
+                for axis, allowed in spec.variants.items()
+                for value in allowed
                 if choice in (value, value.replace("-", "_"))
             ]
             if not fits:
@@ -341,10 +347,22 @@ class _Reader:
 
 _AS_PARAM = "Make it a parameter with unit and source"
 _WORDS: dict[type[ast.expr], str] = {
-    ast.Lambda: "a lambda", ast.Subscript: "a subscript", ast.IfExp: "if … else", ast.JoinedStr: "a formatted text",
-    ast.NamedExpr: "an assignment", ast.BinOp: "this operator", ast.UnaryOp: "this sign", ast.Dict: "a mapping",
-    ast.Set: "a set", ast.ListComp: "a loop", ast.GeneratorExp: "a loop", ast.SetComp: "a loop", ast.DictComp: "a loop",
-    ast.Starred: "a star", ast.Await: "await", ast.Yield: "yield",
+    ast.Lambda: "a lambda",
+    ast.Subscript: "a subscript",
+    ast.IfExp: "if … else",
+    ast.JoinedStr: "a formatted text",
+    ast.NamedExpr: "an assignment",
+    ast.BinOp: "this operator",
+    ast.UnaryOp: "this sign",
+    ast.Dict: "a mapping",
+    ast.Set: "a set",
+    ast.ListComp: "a loop",
+    ast.GeneratorExp: "a loop",
+    ast.SetComp: "a loop",
+    ast.DictComp: "a loop",
+    ast.Starred: "a star",
+    ast.Await: "await",
+    ast.Yield: "yield",
 }
 
 

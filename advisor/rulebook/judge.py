@@ -100,9 +100,7 @@ class _Reading:
         return self.facts[quantity]
 
     def values(self, *expressions: Expression | None) -> dict[Quantity, Value]:
-        return {
-            ref.quantity: self.fact(ref.quantity).value for part in expressions if part for ref in part.references
-        }
+        return {ref.quantity: self.fact(ref.quantity).value for part in expressions if part for ref in part.references}
 
     def find(self, path: str) -> tuple[Reference, Value]:
         """A fact by its dotted path, for texts."""
@@ -255,8 +253,22 @@ def _finding(rule: Rule, reading: _Reading, answer: _Answer, position: str) -> F
         message, why, *steps = _texts(rule, reading, answer)
         cause = _cause(rule, reading)
     return Finding(
-        body.id, body.title, body.level, level, answer.verdict, answer.probability, confidence, reading.subject,
-        message, why, tuple(steps), answer.missing, answer.options, cause, body.cause_rank, position,
+        body.id,
+        body.title,
+        body.level,
+        level,
+        answer.verdict,
+        answer.probability,
+        confidence,
+        reading.subject,
+        message,
+        why,
+        tuple(steps),
+        answer.missing,
+        answer.options,
+        cause,
+        body.cause_rank,
+        position,
         tuple(reading.facts.values()),
     )
 

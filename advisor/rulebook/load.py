@@ -115,9 +115,7 @@ def read_rule(
 class _Checker:
     """Checks one rule's conditions, cause and examples against the catalogue, collecting every error."""
 
-    def __init__(
-        self, document: Document, body: RuleBody, file: str, lookup: Lookup, entries: Entries | None
-    ) -> None:
+    def __init__(self, document: Document, body: RuleBody, file: str, lookup: Lookup, entries: Entries | None) -> None:
         self.document, self.body, self.file, self.lookup, self.entries = document, body, file, lookup, entries
         self.problems: list[Problem] = []
 

@@ -14,8 +14,16 @@ LEVEL = "dBm"
 RATIOS = ("dB", "dBi")
 
 SUFFIXES: dict[str, tuple[str, ...]] = {
-    "mbps": ("Mb/s",), "dbm": ("dBm",), "db": ("dB",), "dbi": ("dBi",), "mhz": ("MHz",), "m": ("m",),
-    "s": ("s",), "ms": ("ms",), "us": ("µs", "us"), "percent": ("%", "percent"),
+    "mbps": ("Mb/s",),
+    "dbm": ("dBm",),
+    "db": ("dB",),
+    "dbi": ("dBi",),
+    "mhz": ("MHz",),
+    "m": ("m",),
+    "s": ("s",),
+    "ms": ("ms",),
+    "us": ("µs", "us"),
+    "percent": ("%", "percent"),
 }
 """Name suffix (and message filter) → the unit it promises; where two spellings stand, the first is printed."""
 

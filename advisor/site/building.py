@@ -51,11 +51,14 @@ class Floor(Entry):
     """One storey and its drawn walls."""
 
     level: int = required("Order of the storeys: 0 ground, 1 first …", ge=-9, le=99)
-    base_m: float | None = default(None, "Height of this floor above floor level 0. Default: level times 3.0.", unit="m")
+    base_m: float | None = default(
+        None, "Height of this floor above floor level 0. Default: level times 3.0.", unit="m"
+    )
     slab: Id | None = needed("Construction of the floor under one's feet: floor-timber, floor-concrete …")
     plan: Literal["none", "partial", "complete"] | None = default(
-        None, "How much of the walls is drawn. Default: none without walls, else partial. Only `complete` lets a path be "
-        "as good as its drawn walls allow."
+        None,
+        "How much of the walls is drawn. Default: none without walls, else partial. Only `complete` lets a path be "
+        "as good as its drawn walls allow.",
     )
     walls: dict[Id, Wall] = default({}, "The drawn walls.")
 

@@ -27,8 +27,9 @@ class Radio(Entry):
     conducted_dbm: float | None = needed("Power into the antenna, per radio.", unit="dBm", ge=-20, le=40)
     antenna_dbi: float | None = default(None, "Antenna gain. Default: from the gear class.", unit="dBi", ge=-10, le=30)
     power_drop_db: dict[int, float] = default({}, "Power taken back at high MCS: {9: 2, 11: 4}.", unit="dB")
-    guard_ns: Literal[400, 800, 1600, 3200] | None = default(None, "Guard interval. Default: the standard's usual one.",
-                                                             unit="ns")
+    guard_ns: Literal[400, 800, 1600, 3200] | None = default(
+        None, "Guard interval. Default: the standard's usual one.", unit="ns"
+    )
     serves_clients: bool = default(True, "False when this radio only carries the traffic between nodes.")
     scheduling: Literal["per-packet", "airtime-fair"] | None = ranged(
         "How the node shares air among its clients.", catalogue="gear"
@@ -52,8 +53,9 @@ class Uplink(Entry):
     choice: Literal["fixed", "node"] = default(
         "fixed", "Who decides parent and band: fixed by a person, or left to the node."
     )
-    speed_mbps: float | None = needed("What a wired uplink really carries (powerline, coax; cable: its category).",
-                                      unit="Mb/s", gt=0)
+    speed_mbps: float | None = needed(
+        "What a wired uplink really carries (powerline, coax; cable: its category).", unit="Mb/s", gt=0
+    )
     length_m: float | None = default(None, "Cable length.", unit="m", gt=0)
     outdoor: bool = default(False, "True when the cable or the path runs outside.")
 
@@ -95,8 +97,9 @@ class Settable(Entry):
 class Node(Located):
     """A box with radios: gateway, relay or access point."""
 
-    role: Literal["gateway", "relay", "access-point"] = required("gateway (at the internet line), relay (uplink over "
-                                                                 "the air), access-point (uplink over a wire).")
+    role: Literal["gateway", "relay", "access-point"] = required(
+        "gateway (at the internet line), relay (uplink over the air), access-point (uplink over a wire)."
+    )
     mode: Literal["bridge", "router"] | None = default(
         None, "router: own addresses behind it. Default: gateway router, others bridge."
     )
@@ -105,8 +108,9 @@ class Node(Located):
     ports: dict[Id, Port] = default({}, "Its wired ports.")
     uplink: Uplink | None = needed("Its uplink; not for a gateway.")
     relaying: Literal["one-radio", "two-radio"] | None = default(
-        None, "On one band: whether uplink and clients share one radio. Default: one-radio, unless two radios of the "
-        "uplink's band are declared."
+        None,
+        "On one band: whether uplink and clients share one radio. Default: one-radio, unless two radios of the "
+        "uplink's band are declared.",
     )
     power: Power = default(Power(), "Where its electricity comes from.")
     boot_s: float | None = ranged("Seconds from power to service.", catalogue="gear", unit="s", ge=0)

@@ -173,15 +173,19 @@ def _bytes(path: str | FilePath) -> bytes:
         help = f"{_like(file)}`advisor new FILE` writes a site file to start from."
         raise InputError(str(path), [Problem(whole, "there is no such file", help)]) from None
     except IsADirectoryError:
-        raise InputError(str(path), [Problem(whole, "this is a folder, not a file",
-                                             "Give the site file inside it.")]) from None
+        raise InputError(
+            str(path), [Problem(whole, "this is a folder, not a file", "Give the site file inside it.")]
+        ) from None
     except PermissionError:
-        raise InputError(str(path), [Problem(whole, "the file may not be read",
-                                             "Change its permissions, or copy it.")]) from None
+        raise InputError(
+            str(path), [Problem(whole, "the file may not be read", "Change its permissions, or copy it.")]
+        ) from None
     except (OSError, ValueError) as error:
         reason = plainly(getattr(error, "strerror", None) or str(error))
-        raise InputError(plainly(str(path)), [Problem(whole, f"the file cannot be read: {reason}",
-                                             "Check its name and where it lies.")]) from None
+        raise InputError(
+            plainly(str(path)),
+            [Problem(whole, f"the file cannot be read: {reason}", "Check its name and where it lies.")],
+        ) from None
 
 
 def _like(file: FilePath) -> str:

@@ -75,7 +75,8 @@ def without_echoes(faults: Sequence[Fault]) -> list[Fault]:
             meant = nearest(str(fault.path[-1]), shape.words_allowed(fault.path[:-1]))
             misspelt.add((*fault.path[:-1], meant or ""))
     return [
-        fault for fault in faults
+        fault
+        for fault in faults
         if not (fault.kind == "value" and fault.path in above)
         and not (fault.kind == "missing" and fault.path in misspelt)
     ]
@@ -106,8 +107,12 @@ def _worded(fault: Fault, document: Document) -> Problem:
     if fault.kind == "missing":
         return Problem(fault.position, *_missing(fault.path))
     if fault.kind == "key":
-        return Problem(fault.position, f"{shown(str(fault.path[-1]))} cannot stand under {_under(fault.path[:-1])}; "
-                       f"expected: {shape.key_expected(fault.path[:-1])}", "Choose another word before the colon.")
+        return Problem(
+            fault.position,
+            f"{shown(str(fault.path[-1]))} cannot stand under {_under(fault.path[:-1])}; "
+            f"expected: {shape.key_expected(fault.path[:-1])}",
+            "Choose another word before the colon.",
+        )
     if fault.kind == "rule":
         return Problem(fault.position, f"{dotted(fault.path)}: {fault.words}", _rule_help(fault.words))
     return Problem(fault.position, *_wrong_value(fault.path, document))

@@ -30,8 +30,9 @@ class Network(Entry):
     bands: tuple[Band, ...] = default((), "Bands it is on; empty: every band of its nodes.", unit="GHz")
     nodes: tuple[Id, ...] = default((), "Nodes that carry it; empty: all.")
     security: Security | None = needed("Security.")
-    generation: int = default(1, "Generation of its credential: raise it when the password changes; never the password.",
-                              ge=0)
+    generation: int = default(
+        1, "Generation of its credential: raise it when the password changes; never the password.", ge=0
+    )
     aids: RoamingAids = default(RoamingAids(), "Roaming aids.")
     band_choice: Literal["client", "node"] | None = ranged("Who picks the band under one name.", catalogue="gear")
     hidden: bool = default(False, "True when beacons leave the name out.")

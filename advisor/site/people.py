@@ -36,7 +36,9 @@ class ClientKind(Entry):
     r: bool | None = ranged("802.11r.", catalogue="client-kinds")
     conducted_dbm: float | None = ranged("Its transmit power.", catalogue="client-kinds", unit="dBm", ge=-20, le=30)
     antenna_dbi: float | None = ranged("Its antenna gain.", catalogue="client-kinds", unit="dBi", ge=-15, le=15)
-    body_loss_db: float | None = ranged("Loss by hand, head and body in use.", catalogue="client-kinds", unit="dB", ge=0)
+    body_loss_db: float | None = ranged(
+        "Loss by hand, head and body in use.", catalogue="client-kinds", unit="dB", ge=0
+    )
     behaviour: Behaviour = default(Behaviour(), "How it moves between radios.")
 
 
@@ -51,7 +53,9 @@ class Place(Located):
     to: Id = default("internet", "Where the traffic goes: internet, or a node (a server beside it).")
     calls: int = default(0, "Voice calls here at the same time.", ge=0)
     network: Id | None = default(None, "The network they use. Default: any they can join.")
-    emergency_calls: bool = default(False, "True when calls to emergency services are made from here over this network.")
+    emergency_calls: bool = default(
+        False, "True when calls to emergency services are made from here over this network."
+    )
 
 
 class Walk(Entry):
@@ -62,8 +66,9 @@ class Walk(Entry):
     pauses_s: dict[Id, float] = default({}, "Pauses at places.", unit="s")
     client: Id = default("phone", "Client kind.")
     traffic: Literal["voice", "video-call", "stream", "file"] = default("voice", "What runs meanwhile.")
-    traffic_class: Literal["best-effort", "voice"] | None = ranged("Access class its packets ride in.",
-                                                                   catalogue="client-kinds")
+    traffic_class: Literal["best-effort", "voice"] | None = ranged(
+        "Access class its packets ride in.", catalogue="client-kinds"
+    )
 
 
 class Need(Entry):

@@ -82,11 +82,16 @@ def check(site: Site | None, document: Document) -> list[Problem]:
     References are read from the document, so that they are checked even where the schema refuses something else.
     """
     known = _Known(document)
-    wrong = [(position, path, word, kind) for pattern, kind in POINTERS.items()
-             for path, word, position in _pointers(document, pattern) if not known.holds(kind, path, word)]
+    wrong = [
+        (position, path, word, kind)
+        for pattern, kind in POINTERS.items()
+        for path, word, position in _pointers(document, pattern)
+        if not known.holds(kind, path, word)
+    ]
     wrong.sort(key=lambda it: (it[0], str(it[1])))
-    problems = [Problem(position, *known.problem(kind, path, word))
-                for position, path, word, kind in wrong[:MOST_PROBLEMS]]
+    problems = [
+        Problem(position, *known.problem(kind, path, word)) for position, path, word, kind in wrong[:MOST_PROBLEMS]
+    ]
     if len(wrong) > MOST_PROBLEMS:
         return [*problems, and_more(wrong[MOST_PROBLEMS][0], len(wrong) - MOST_PROBLEMS)]
     return problems + (_structure(site, document) if site else [])
@@ -147,8 +152,10 @@ class _Known:
             "internet or node": {"internet": None} | nodes,
             "radio": {f"{node}.{radio}": None for node in nodes for radio in self._radios(node)},
         }
-        self.ambiguous = {"node or place": nodes.keys() & places.keys(),
-                          "node or circuit": nodes.keys() & circuits.keys()}
+        self.ambiguous = {
+            "node or place": nodes.keys() & places.keys(),
+            "node or circuit": nodes.keys() & circuits.keys(),
+        }
 
     def holds(self, kind: str, path: Path, word: str) -> bool:
         """True when `word` names one `kind`, and only one."""
@@ -158,8 +165,10 @@ class _Known:
         """What is wrong with `word` standing for a `kind`, and what to do."""
         allowed = self._known(kind, path)
         if word in allowed:
-            return (f"{shown(word)} is both a {kind.replace(' or ', ' and a ')} here; {dotted(path)} could mean either",
-                    "Give one of the two another id.")
+            return (
+                f"{shown(word)} is both a {kind.replace(' or ', ' and a ')} here; {dotted(path)} could mean either",
+                "Give one of the two another id.",
+            )
         meant = nearest(word, allowed) if len(allowed) <= MOST_COMPARED else None
         where = f" on node {dotted(path[1:2])}" if kind == "radio of this node" else ""
         name = {"radio of this node": "radio", "internet or node": "node"}.get(kind, kind)
@@ -216,15 +225,23 @@ def _gateways(site: Site, document: Document) -> Iterator[Problem]:
     """One node is at the internet line."""
     gateways = [name for name, node in site.nodes.items() if node.role == "gateway"]
     if not gateways:
-        yield Problem(_key(document, "nodes"), "no node is the gateway; one must be at the internet line",
-                      "Give the node at the line `role: gateway`.")
+        yield Problem(
+            _key(document, "nodes"),
+            "no node is the gateway; one must be at the internet line",
+            "Give the node at the line `role: gateway`.",
+        )
     elif len(gateways) > 1 and site.internet.at is None:
-        yield Problem(_key(document, "nodes", gateways[1], "role"),
-                      f"more than one gateway ({choice_of(gateways)}), and nothing says which is at the internet line",
-                      f"Add `at: {gateways[0]}` under `internet`, or make the others `role: access-point`.")
+        yield Problem(
+            _key(document, "nodes", gateways[1], "role"),
+            f"more than one gateway ({choice_of(gateways)}), and nothing says which is at the internet line",
+            f"Add `at: {gateways[0]}` under `internet`, or make the others `role: access-point`.",
+        )
     if "internet" in site.nodes:
-        yield Problem(_key(document, "nodes", "internet"), 'a node cannot be called "internet": places use that word '
-                      "for the line", "Give the node another id.")
+        yield Problem(
+            _key(document, "nodes", "internet"),
+            'a node cannot be called "internet": places use that word for the line',
+            "Give the node another id.",
+        )
 
 
 def _uplinks(site: Site, document: Document) -> Iterator[Problem]:
@@ -232,17 +249,26 @@ def _uplinks(site: Site, document: Document) -> Iterator[Problem]:
         if node.uplink is None:
             continue
         if node.role == "gateway":
-            yield Problem(_key(document, "nodes", name, "uplink"), f"{name} is a gateway and has an uplink; a gateway "
-                          "is at the internet line itself", "Take the uplink out, or give it another role.")
+            yield Problem(
+                _key(document, "nodes", name, "uplink"),
+                f"{name} is a gateway and has an uplink; a gateway is at the internet line itself",
+                "Take the uplink out, or give it another role.",
+            )
         elif node.uplink.to == name:
-            yield Problem(document.spots[("nodes", name, "uplink", "to")].position, f"the uplink of {name} leads to "
-                          "itself", "Name the node at the other end.")
+            yield Problem(
+                document.spots[("nodes", name, "uplink", "to")].position,
+                f"the uplink of {name} leads to itself",
+                "Name the node at the other end.",
+            )
 
 
 def _loops(site: Site, document: Document) -> Iterator[Problem]:
     """Uplinks that lead in a circle; each circle is told once, at its first node in the file."""
-    parents = {name: node.uplink.to for name, node in site.nodes.items()
-               if node.uplink and node.uplink.to and node.uplink.to != name}
+    parents = {
+        name: node.uplink.to
+        for name, node in site.nodes.items()
+        if node.uplink and node.uplink.to and node.uplink.to != name
+    }
     seen: set[str] = set()
     for start in parents:
         way = [start]
@@ -250,10 +276,12 @@ def _loops(site: Site, document: Document) -> Iterator[Problem]:
             seen.add(way[-1])
             way.append(parents[way[-1]])
         if way[-1] in way[:-1]:
-            circle = way[way.index(way[-1]):]
-            yield Problem(document.spots[("nodes", circle[0], "uplink", "to")].position,
-                          f"these uplinks lead in a circle: {' → '.join(circle)}",
-                          "Let one of them lead to the gateway or to a node nearer to it.")
+            circle = way[way.index(way[-1]) :]
+            yield Problem(
+                document.spots[("nodes", circle[0], "uplink", "to")].position,
+                f"these uplinks lead in a circle: {' → '.join(circle)}",
+                "Let one of them lead to the gateway or to a node nearer to it.",
+            )
 
 
 def _floors_missing(site: Site, document: Document) -> Iterator[Problem]:
@@ -263,8 +291,11 @@ def _floors_missing(site: Site, document: Document) -> Iterator[Problem]:
         for name, entry in entries.items():
             in_room = site.rooms.get(entry.room) if entry.room else None
             if entry.at is not None and entry.floor is None and not (in_room and in_room.floor):
-                yield Problem(_key(document, section, name, "at"), f"{section}.{name} says `at` but not on which floor",
-                              f"Add `floor:`. Floors here: {choice_of(list(site.floors))}.")
+                yield Problem(
+                    _key(document, section, name, "at"),
+                    f"{section}.{name} says `at` but not on which floor",
+                    f"Add `floor:`. Floors here: {choice_of(list(site.floors))}.",
+                )
 
 
 def _openings(site: Site, document: Document) -> Iterator[Problem]:
@@ -274,33 +305,46 @@ def _openings(site: Site, document: Document) -> Iterator[Problem]:
             for name, opening in wall.openings.items():
                 path = ("floors", floor_id, "walls", wall_id, "openings", name)
                 if opening.from_m >= opening.to_m:
-                    yield Problem(_key(document, *path), f"{dotted(path)} begins at {opening.from_m:g} m and ends at "
-                                  f"{opening.to_m:g} m", "from_m must be smaller than to_m.")
+                    yield Problem(
+                        _key(document, *path),
+                        f"{dotted(path)} begins at {opening.from_m:g} m and ends at {opening.to_m:g} m",
+                        "from_m must be smaller than to_m.",
+                    )
                 elif opening.to_m > length_m + 0.005:
-                    yield Problem(document.spots[(*path, "to_m")].position, f"{dotted(path)} ends at {opening.to_m:g} "
-                                  f"m, but the wall is {length_m:.2f} m long",
-                                  "Measure along the wall from its first corner point.")
+                    yield Problem(
+                        document.spots[(*path, "to_m")].position,
+                        f"{dotted(path)} ends at {opening.to_m:g} m, but the wall is {length_m:.2f} m long",
+                        "Measure along the wall from its first corner point.",
+                    )
 
 
 def _powers(site: Site, document: Document) -> Iterator[Problem]:
     for node_id, node in site.nodes.items():
         for radio_id, radio in node.radios.items():
             if radio.eirp_dbm is not None and radio.conducted_dbm is not None:
-                yield Problem(_key(document, "nodes", node_id, "radios", radio_id, "conducted_dbm"),
-                              f"nodes.{node_id}.radios.{radio_id} gives its power twice: eirp_dbm and conducted_dbm",
-                              "Give eirp_dbm, or conducted_dbm with antenna_dbi.")
+                yield Problem(
+                    _key(document, "nodes", node_id, "radios", radio_id, "conducted_dbm"),
+                    f"nodes.{node_id}.radios.{radio_id} gives its power twice: eirp_dbm and conducted_dbm",
+                    "Give eirp_dbm, or conducted_dbm with antenna_dbi.",
+                )
 
 
 def _counts(site: Site, document: Document) -> Iterator[Problem]:
     for name, place in site.places.items():
         if place.active is not None and place.active > place.count:
-            yield Problem(_key(document, "places", name, "active"), f"places.{name}: {place.active} are active, but "
-                          f"only {place.count} there", "Raise `count`, or lower `active`.")
+            yield Problem(
+                _key(document, "places", name, "active"),
+                f"places.{name}: {place.active} are active, but only {place.count} there",
+                "Raise `count`, or lower `active`.",
+            )
 
 
 def _pauses(site: Site, document: Document) -> Iterator[Problem]:
     for name, walk in site.walks.items():
         for place in walk.pauses_s:
             if place in site.places and place not in walk.points:
-                yield Problem(_key(document, "walks", name, "pauses_s", place), f"walks.{name} pauses at {place}, but "
-                              "does not pass it", "Add the place to `points`, or take the pause out.")
+                yield Problem(
+                    _key(document, "walks", name, "pauses_s", place),
+                    f"walks.{name} pauses at {place}, but does not pass it",
+                    "Add the place to `points`, or take the pause out.",
+                )

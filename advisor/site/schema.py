@@ -77,7 +77,9 @@ class Ignored(Entry):
     rule: Id = required("Rule id.")
     subject: Text = default("", "Subject as the report names it; empty: all.")
     reason: Text = required("Why.", min_length=3)
-    until: Annotated[str, StringConstraints(pattern=r"^\d{4}-\d{2}-\d{2}$")] | None = default(None, "Last day, YYYY-MM-DD.")
+    until: Annotated[str, StringConstraints(pattern=r"^\d{4}-\d{2}-\d{2}$")] | None = default(
+        None, "Last day, YYYY-MM-DD."
+    )
 
 
 class Site(Entry):

@@ -19,11 +19,15 @@ def write(path: str | Path) -> None:
         with Path(path).open("x", encoding="utf-8", newline="\n") as stream:
             stream.write(text())
     except FileExistsError:
-        raise _refused(path, "there is a file of this name already; it was left as it is",
-                       "Give another name, or move the file away first.") from None
+        raise _refused(
+            path,
+            "there is a file of this name already; it was left as it is",
+            "Give another name, or move the file away first.",
+        ) from None
     except (FileNotFoundError, NotADirectoryError):
-        raise _refused(path, "the folder to write to does not exist",
-                       "Make the folder first, or check its name.") from None
+        raise _refused(
+            path, "the folder to write to does not exist", "Make the folder first, or check its name."
+        ) from None
     except (OSError, ValueError) as error:
         reason = getattr(error, "strerror", None) or str(error)
         raise _refused(path, f"the file cannot be written: {reason}", "Give another name or folder.") from None

@@ -15,8 +15,9 @@ class Internet(Entry):
 
     down_mbps: float | None = needed("What the line delivers towards the site.", unit="Mb/s", gt=0)
     up_mbps: float | None = needed("What the line takes from the site.", unit="Mb/s", gt=0)
-    delay_ms: float = default(15.0, "Round trip to the next host outside, unloaded.", unit="ms", ge=0,
-                              source="common practice, no source")
+    delay_ms: float = default(
+        15.0, "Round trip to the next host outside, unloaded.", unit="ms", ge=0, source="common practice, no source"
+    )
     queue: Literal["fifo", "fair"] | None = ranged("Queue on the line: plain or fair.", catalogue="gear")
     loaded_delay_ms: float | None = needed("Round trip under full load, if measured.", unit="ms", ge=0)
     at: Id | None = default(None, "Node at the line. Default: the gateway.")
@@ -60,6 +61,7 @@ class Measured(Entry):
     def _something_measured(self) -> Measured:
         fields = (self.level_dbm, self.level_at_node_dbm, self.down_mbps, self.up_mbps, self.round_trip_ms)
         if all(value is None for value in fields):
-            raise ValueError("give at least one measured value: level_dbm, level_at_node_dbm, down_mbps, up_mbps or "
-                             "round_trip_ms")
+            raise ValueError(
+                "give at least one measured value: level_dbm, level_at_node_dbm, down_mbps, up_mbps or round_trip_ms"
+            )
         return self

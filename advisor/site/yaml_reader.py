@@ -116,8 +116,11 @@ def _text(data: bytes) -> str:
     """The bytes as text: UTF-8, a byte order mark at the start left out, no control characters."""
     whole = Position(0, 0)
     if len(data) > MOST_BYTES:
-        raise _Refused(whole, f"the file has {len(data):,} bytes; a site file has at most {MOST_BYTES:,}",
-                       "Check that this is the right file.")
+        raise _Refused(
+            whole,
+            f"the file has {len(data):,} bytes; a site file has at most {MOST_BYTES:,}",
+            "Check that this is the right file.",
+        )
     if data.startswith((b"\xff\xfe", b"\xfe\xff")):
         raise _Refused(whole, "the file is UTF-16 text", "Save it as UTF-8 in your editor.")
     if b"\0" in data:
@@ -126,12 +129,18 @@ def _text(data: bytes) -> str:
         text = data.decode("utf-8-sig")
     except UnicodeDecodeError as error:
         good = error.object[: error.start].decode("utf-8")
-        raise _Refused(position_at(good, len(good)), f"byte 0x{error.object[error.start]:02x} is not UTF-8 text",
-                       "Save the file as UTF-8 in your editor, or check that it is a text file.") from None
+        raise _Refused(
+            position_at(good, len(good)),
+            f"byte 0x{error.object[error.start]:02x} is not UTF-8 text",
+            "Save the file as UTF-8 in your editor, or check that it is a text file.",
+        ) from None
     odd = CONTROL.search(text)
     if odd:
-        raise _Refused(position_at(text, odd.start()), f"control character U+{ord(odd.group()):04X} in the text",
-                       "Take it out; inside double quotes it can be written as an escape.")
+        raise _Refused(
+            position_at(text, odd.start()),
+            f"control character U+{ord(odd.group()):04X} in the text",
+            "Take it out; inside double quotes it can be written as an escape.",
+        )
     return text
 
 
@@ -155,9 +164,11 @@ class _Builder:
             self._next()  # end of the document
             after = self._next()
             if not isinstance(after, yaml.StreamEndEvent):
-                raise _Refused(_position(after.start_mark),
-                               "a second document begins here; a site file is one document",
-                               "Take out the line `---`, or put the second site in a file of its own.")
+                raise _Refused(
+                    _position(after.start_mark),
+                    "a second document begins here; a site file is one document",
+                    "Take out the line `---`, or put the second site in a file of its own.",
+                )
         finally:
             self.parser.dispose()
         if not isinstance(root, _Mapping):
@@ -180,17 +191,26 @@ class _Builder:
 
     def _node(self, event: Any, level: int) -> _Node:
         if level > MOST_LEVELS:
-            raise _Refused(_position(event.start_mark), f"more than {MOST_LEVELS} levels inside one another",
-                           "A site file needs about six; look for a bracket or an indentation too many.")
+            raise _Refused(
+                _position(event.start_mark),
+                f"more than {MOST_LEVELS} levels inside one another",
+                "A site file needs about six; look for a bracket or an indentation too many.",
+            )
         self.count += 1
         if self.count > MOST_VALUES:
-            raise _Refused(_position(event.start_mark), f"more than {MOST_VALUES:,} values in one file",
-                           "Check that this is the right file.")
+            raise _Refused(
+                _position(event.start_mark),
+                f"more than {MOST_VALUES:,} values in one file",
+                "Check that this is the right file.",
+            )
         if isinstance(event, yaml.AliasEvent):
             return self._alias(event)
         if event.tag is not None:
-            self._problem(event.start_mark, f"the tag {shown(event.tag)} is not read here",
-                          "Take it out; text that looks like a number goes in quotes.")
+            self._problem(
+                event.start_mark,
+                f"the tag {shown(event.tag)} is not read here",
+                "Take it out; text that looks like a number goes in quotes.",
+            )
         if event.anchor is not None:
             self.anchors[event.anchor] = None
         if isinstance(event, yaml.ScalarEvent):
@@ -206,14 +226,21 @@ class _Builder:
     def _alias(self, event: Any) -> _Node:
         name = plainly(event.anchor)
         if event.anchor not in self.anchors:
-            raise _Refused(_position(event.start_mark), f"`*{name}` refers to an anchor that is not above it",
-                           f"Put `&{name}` before the value it should repeat, or quotes around the text.")
+            raise _Refused(
+                _position(event.start_mark),
+                f"`*{name}` refers to an anchor that is not above it",
+                f"Put `&{name}` before the value it should repeat, or quotes around the text.",
+            )
         node = self.anchors[event.anchor]
         if node is None:
-            raise _Refused(_position(event.start_mark), f"`*{name}` stands inside the very value it repeats",
-                           "A value cannot contain itself; write it out.")
-        here = node.spot._replace(position=_position(event.start_mark), start=event.start_mark.index,
-                                  end=event.end_mark.index, shared=True)
+            raise _Refused(
+                _position(event.start_mark),
+                f"`*{name}` stands inside the very value it repeats",
+                "A value cannot contain itself; write it out.",
+            )
+        here = node.spot._replace(
+            position=_position(event.start_mark), start=event.start_mark.index, end=event.end_mark.index, shared=True
+        )
         return node._replace(spot=here)
 
     def _scalar(self, event: Any) -> _Scalar:
@@ -242,9 +269,14 @@ class _Builder:
             value = _after_colon(inner, self._node(self._next(), level + 1))
             if name in items:
                 first = items[name][0].position
-                self.problems.append(Problem(
-                    key.position, f"{shown(name)} is here a second time; it was given on line {first.line}, "
-                    f"column {first.column}", "Keep one of the two."))
+                self.problems.append(
+                    Problem(
+                        key.position,
+                        f"{shown(name)} is here a second time; it was given on line {first.line}, "
+                        f"column {first.column}",
+                        "Keep one of the two.",
+                    )
+                )
             else:
                 items[name] = (key, value)
         return _Mapping(_spot(event, inner, [node for _, node in items.values()]), items)
@@ -252,14 +284,18 @@ class _Builder:
     def _key(self, event: Any) -> Spot:
         start, end = event.start_mark, event.end_mark
         if not isinstance(event, yaml.ScalarEvent):
-            raise _Refused(_position(start), "a word is expected before the colon, not a list or a block",
-                           "Write `word: value`.")
+            raise _Refused(
+                _position(start), "a word is expected before the colon, not a list or a block", "Write `word: value`."
+            )
         plain = event.style not in _QUOTED
         if event.tag is not None or event.anchor is not None:
             self._problem(event.start_mark, "tags and anchors are not read before a colon", "Take it out.")
         if plain and event.value == "<<":
-            self._problem(event.start_mark, "`<<` (merging one block into another) is not read here",
-                          "Write the entries out; a whole value can be repeated with `&name` and `*name`.")
+            self._problem(
+                event.start_mark,
+                "`<<` (merging one block into another) is not read here",
+                "Write the entries out; a whole value can be repeated with `&name` and `*name`.",
+            )
         return Spot(_position(start), start.index, end.index, event.value, plain)
 
     def _problem(self, mark: Any, what: str, help: str) -> None:
@@ -272,8 +308,17 @@ _NUMBER = re.compile(r"[-+]?(?:\.[0-9]+|[0-9]+(?:\.[0-9]*)?)(?:[eE][-+]?[0-9]+)?
 _LEADING_ZERO = re.compile(r"[-+]?0[0-9]")
 _NOT_A_NUMBER = re.compile(r"[-+]?\.(?:inf|Inf|INF)|\.(?:nan|NaN|NAN)")
 _WORDS: dict[str, bool | None] = {
-    "": None, "~": None, "null": None, "Null": None, "NULL": None,
-    "true": True, "True": True, "TRUE": True, "false": False, "False": False, "FALSE": False,
+    "": None,
+    "~": None,
+    "null": None,
+    "Null": None,
+    "NULL": None,
+    "true": True,
+    "True": True,
+    "TRUE": True,
+    "false": False,
+    "False": False,
+    "FALSE": False,
 }
 
 
@@ -289,8 +334,9 @@ def plain_value(text: str) -> str | int | float | bool | None:
     if text in _WORDS:
         return _WORDS[text]
     if _NOT_A_NUMBER.fullmatch(text):
-        raise ValueError(f"{text} is not a number one can compute with",
-                         f'Give a number, or "{text}" in quotes if it is text.')
+        raise ValueError(
+            f"{text} is not a number one can compute with", f'Give a number, or "{text}" in quotes if it is text.'
+        )
     if not _NUMBER.fullmatch(text):
         return text
     if len(text) > MOST_DIGITS:
@@ -311,11 +357,17 @@ def plain_value(text: str) -> str | int | float | bool | None:
 def _expand(node: _Node, path: Path, shared: bool, spots: dict[Path, Spot], keys: dict[Path, Spot]) -> Value:
     """The plain value of a node, aliases written out; fills in the spots of everything below `path`."""
     if len(spots) >= MOST_VALUES:
-        raise _Refused(node.spot.position, f"more than {MOST_VALUES:,} values once every `*alias` is written out",
-                       "Write out what is meant; repeat only single values by alias.")
+        raise _Refused(
+            node.spot.position,
+            f"more than {MOST_VALUES:,} values once every `*alias` is written out",
+            "Write out what is meant; repeat only single values by alias.",
+        )
     if len(path) >= MOST_LEVELS:
-        raise _Refused(node.spot.position, f"more than {MOST_LEVELS} levels once every `*alias` is written out",
-                       "A site file needs about six.")
+        raise _Refused(
+            node.spot.position,
+            f"more than {MOST_LEVELS} levels once every `*alias` is written out",
+            "A site file needs about six.",
+        )
     shared = shared or node.spot.shared
     spots[path] = node.spot._replace(shared=True) if shared else node.spot
     if isinstance(node, _Scalar):

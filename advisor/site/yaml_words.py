@@ -34,13 +34,19 @@ def position_at(text: str, index: int) -> Position:
 def wrong_top(text: str, is_list: bool) -> tuple[str, str]:
     """What is wrong with a file whose top is a list or a plain text."""
     if is_list:
-        return ("the file is a list; a site file has words with a colon at the left: `site:`, `nodes:` …",
-                "Take out the dashes at the left, or start from `advisor new FILE`.")
+        return (
+            "the file is a list; a site file has words with a colon at the left: `site:`, `nodes:` …",
+            "Take out the dashes at the left, or start from `advisor new FILE`.",
+        )
     if re.search(r":\S", text):
-        return ("the file reads as one plain text: a colon needs a space or a new line behind it",
-                "Write `word: value`, with a space after the colon.")
-    return ("the file is one plain text; a site file has words with a colon at the left: `site:`, `nodes:` …",
-            "`advisor new FILE` writes a site file to start from.")
+        return (
+            "the file reads as one plain text: a colon needs a space or a new line behind it",
+            "Write `word: value`, with a space after the colon.",
+        )
+    return (
+        "the file is one plain text; a site file has words with a colon at the left: `site:`, `nodes:` …",
+        "`advisor new FILE` writes a site file to start from.",
+    )
 
 
 def grammar_problem(error: yaml.MarkedYAMLError, text: str) -> Complaint:
@@ -61,31 +67,50 @@ def grammar_problem(error: yaml.MarkedYAMLError, text: str) -> Complaint:
         return _unexpected_word(lines, where, "'-'" in problem)
     if "expected ',' or" in problem:
         bracket = problem[-2]
-        return (where, f"`{'[' if bracket == ']' else '{'}` of line {began.line}, column {began.column} is not closed, "
-                "or a comma is missing before this", f"Put a comma between the entries and `{bracket}` at the end.")
+        return (
+            where,
+            f"`{'[' if bracket == ']' else '{'}` of line {began.line}, column {began.column} is not closed, "
+            "or a comma is missing before this",
+            f"Put a comma between the entries and `{bracket}` at the end.",
+        )
     for words, what, help in _PLAIN:
         if words in problem:
             at_start = words == "unexpected end of stream" or "block scalar" in (error.context or "")
-            return began if at_start else where, what.format(c=plainly(line[where.column - 1: where.column])), help
-    return (where, f"this cannot be read as YAML ({problem or 'no reason given'})",
-            "Check the indentation, the colons and the quotes on this line and the one above.")
+            return began if at_start else where, what.format(c=plainly(line[where.column - 1 : where.column])), help
+    return (
+        where,
+        f"this cannot be read as YAML ({problem or 'no reason given'})",
+        "Check the indentation, the colons and the quotes on this line and the one above.",
+    )
 
 
 _PLAIN = (
     ("maximum nesting", "far too many brackets or blocks inside one another", "Check that this is the right file."),
     ("unexpected end of stream", "the text in quotes that begins here is never closed", "Put the closing quote."),
     ("character that cannot start any token", "`{c}` cannot begin a word", _QUOTES),
-    ("did not find expected node content", "`{c}` stands where a value is expected",
-     "Write a value, or put the whole text in double quotes."),
-    ("block sequence entries are not allowed", "a list with dashes cannot begin on this line",
-     "Begin the list on the next line, or write it as [a, b]."),
+    (
+        "did not find expected node content",
+        "`{c}` stands where a value is expected",
+        "Write a value, or put the whole text in double quotes.",
+    ),
+    (
+        "block sequence entries are not allowed",
+        "a list with dashes cannot begin on this line",
+        "Begin the list on the next line, or write it as [a, b].",
+    ),
     ("unknown escape character", "an unknown escape after a backslash", r"In double quotes write \\ for a backslash."),
     ("hexdecimal", "an escape with too few digits after a backslash", r"In double quotes write \\ for a backslash."),
-    ("invalid Unicode character escape", "an escape that is no character",
-     r"In double quotes write \\ for a backslash."),
+    (
+        "invalid Unicode character escape",
+        "an escape that is no character",
+        r"In double quotes write \\ for a backslash.",
+    ),
     ("expected alphabetic or numeric character", "`&` and `*` have a meaning of their own in YAML", _QUOTES),
-    ("expected comment or line break", "text behind `|` or `>`",
-     "Begin the text on the next line, or put the whole text in double quotes."),
+    (
+        "expected comment or line break",
+        "text behind `|` or `>`",
+        "Begin the text on the next line, or put the whole text in double quotes.",
+    ),
     ("expected <document start>", "text after the end of the document", "Take out the line `...` above."),
     ("directive", "a line that begins with % is not read here", "Take it out, or put the text in quotes."),
     ("tab character", "a tab character where only spaces may stand", _INDENT),
@@ -109,30 +134,50 @@ def _unexpected_colon(lines: list[str], where: Position) -> Complaint:
     above = _bare(lines[above_number - 1])
     column = len(above) - len(above.lstrip()) + 1
     if not re.search(r":(\s|$)", above):
-        return (Position(above_number, column), f"`{plainly(above.strip())}` has no colon",
-                "Write `word: value` or `word:`.")
-    return (Position(where.line, len(line) - len(line.lstrip()) + 1),
-            f"this line is indented deeper than line {above_number}, which already has its value",
-            "Begin both in the same column, or take the value out of the line above.")
+        return (
+            Position(above_number, column),
+            f"`{plainly(above.strip())}` has no colon",
+            "Write `word: value` or `word:`.",
+        )
+    return (
+        Position(where.line, len(line) - len(line.lstrip()) + 1),
+        f"this line is indented deeper than line {above_number}, which already has its value",
+        "Begin both in the same column, or take the value out of the line above.",
+    )
 
 
 def _unexpected_word(lines: list[str], where: Position, in_list: bool) -> Complaint:
     line = _line(lines, where)
     before = line[: where.column - 1].strip()
     if before.endswith(("'", '"')):
-        return (where, "text behind a closing quote",
-                "Put the whole text in one pair of double quotes; a ' inside '…' is written ''.")
+        return (
+            where,
+            "text behind a closing quote",
+            "Put the whole text in one pair of double quotes; a ' inside '…' is written ''.",
+        )
     if before:
-        return (where, f"`{plainly(line[where.column - 1 :].strip())}` does not belong here",
-                "Take it out, or put the whole text in double quotes.")
+        return (
+            where,
+            f"`{plainly(line[where.column - 1 :].strip())}` does not belong here",
+            "Take it out, or put the whole text in double quotes.",
+        )
     if in_list:
-        return (where, "a list with dashes goes on here without a dash",
-                "Begin the line with `- `, or indent it as before the list.")
+        return (
+            where,
+            "a list with dashes goes on here without a dash",
+            "Begin the line with `- `, or indent it as before the list.",
+        )
     if line.strip().startswith("- "):
-        return (where, "a dash among words with a colon",
-                "A list stands under a word of its own: `word:` on the line above.")
-    return (where, "this line is indented like no line above it",
-            "Begin it in the same column as the lines it belongs with.")
+        return (
+            where,
+            "a dash among words with a colon",
+            "A list stands under a word of its own: `word:` on the line above.",
+        )
+    return (
+        where,
+        "this line is indented like no line above it",
+        "Begin it in the same column as the lines it belongs with.",
+    )
 
 
 def _bare(line: str) -> str:

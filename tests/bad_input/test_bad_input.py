@@ -8,6 +8,7 @@ import os
 from pathlib import Path
 
 import pytest
+
 from advisor.errors import InputError, Position
 from advisor.site.load import load_site
 from advisor.site.yaml_reader import MOST_BYTES, MOST_VALUES

@@ -17,7 +17,12 @@ CLEAN = "profiles/wired-annex.yaml"
 
 def advisor(*arguments: str, cwd: Path = ROOT) -> subprocess.CompletedProcess[str]:
     return subprocess.run(
-        [sys.executable, "-m", "advisor", *arguments], cwd=cwd, capture_output=True, text=True, encoding="utf-8", check=False
+        [sys.executable, "-m", "advisor", *arguments],
+        cwd=cwd,
+        capture_output=True,
+        text=True,
+        encoding="utf-8",
+        check=False,
     )
 
 
@@ -48,7 +53,10 @@ def test_exit_codes(arguments: tuple[str, ...], code: int) -> None:
 
 def test_a_near_name_is_offered() -> None:
     assert 'Did you mean "stair"?' in advisor("why", DEMO, "stiar", "goodput").stderr
-    assert 'Did you mean "names-differ-between-nodes"?' in advisor("check", DEMO, "--only", "names-differ-between-node").stderr
+    assert (
+        'Did you mean "names-differ-between-nodes"?'
+        in advisor("check", DEMO, "--only", "names-differ-between-node").stderr
+    )
 
 
 def test_skip_and_only_choose_rules() -> None:
@@ -93,7 +101,9 @@ HOSTILE = "{{7*7}}<script>"
 def test_a_hostile_name_is_printed_inertly(tmp_path: Path) -> None:
     text = (ROOT / "profiles" / "two-nodes.yaml").read_text(encoding="utf-8")
     named = text.replace("name: fernhill, security", f"name: '{HOSTILE}', nodes: [gateway], security")
-    named = named.replace("networks: {", 'networks: {odd: {name: "[bold]x\\e[31m\\u202Ey", nodes: [landing], security: open}, ')
+    named = named.replace(
+        "networks: {", 'networks: {odd: {name: "[bold]x\\e[31m\\u202Ey", nodes: [landing], security: open}, '
+    )
     (tmp_path / "site.yaml").write_text(named, encoding="utf-8")
     result = advisor("check", "site.yaml", "--format", "json", cwd=tmp_path)
     assert HOSTILE in result.stdout

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 
 import pytest
+
 from advisor.facts.book import Book
 from advisor.site.load import load_text
 

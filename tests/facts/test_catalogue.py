@@ -8,6 +8,7 @@ from itertools import product
 from pathlib import Path
 
 import pytest
+
 from advisor.facts import catalogue
 from advisor.facts.book import Book
 from advisor.facts.catalogue import FactSpec
@@ -18,8 +19,20 @@ from advisor.trace import Fact, Formula, formulas, walk
 from advisor.values import Known, Options, Unknown, Value
 
 PROFILES = sorted((Path(__file__).parents[2] / "profiles").glob("*.yaml"))
-SUFFIXES = {"dbm": "dBm", "db": "dB", "dbi": "dBi", "mhz": "MHz", "m": "m", "mbps": "Mb/s", "ms": "ms",
-            "us": "us", "s": "s", "percent": "%", "share": "", "ratio": ""}
+SUFFIXES = {
+    "dbm": "dBm",
+    "db": "dB",
+    "dbi": "dBi",
+    "mhz": "MHz",
+    "m": "m",
+    "mbps": "Mb/s",
+    "ms": "ms",
+    "us": "us",
+    "s": "s",
+    "percent": "%",
+    "share": "",
+    "ratio": "",
+}
 """What the last part of a name says about the unit."""
 TYPES = {"number": (int, float), "boolean": (bool,), "class": (str,)}
 

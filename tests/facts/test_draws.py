@@ -6,11 +6,12 @@ from itertools import combinations
 
 import numpy as np
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
 from advisor.data import catalogue
 from advisor.facts.draws import Z90, Draws
 from advisor.values import CENTRE, FIRST_DRAW, GOOD, POOR
-from hypothesis import given
-from hypothesis import strategies as st
 
 keys = st.lists(st.text(min_size=1, max_size=8), min_size=1, max_size=3)
 COMMON = float(catalogue("ranges")["link"]["shadow_share_common"]["value"])

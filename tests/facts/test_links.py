@@ -7,6 +7,7 @@ from math import log10
 
 import numpy as np
 import pytest
+
 from advisor.facts import links
 from advisor.facts.book import Book
 from advisor.facts.draws import Z90
@@ -71,7 +72,7 @@ def test_link_budget_by_hand(book_of: Make, path: str, loss_db: float) -> None:
 
 
 def test_margin_is_over_the_slowest_rate(book_of: Make) -> None:
-    """Minimum sensitivity at MCS 0 and 80 MHz is -76 dBm (IEEE 802.11ax-2021 Table 27-51), usual receivers do with 3 dB less."""
+    """-76 dBm at MCS 0 and 80 MHz (IEEE 802.11ax-2021 Table 27-51); usual receivers do with 3 dB less."""
     book = book_of(site("{distance_m: 10, complete: true}"))
     level = float(known(book, "level_dbm", SEAT).centre)
     assert known(book, "margin_db", SEAT).centre == pytest.approx(level + 76 + 3)

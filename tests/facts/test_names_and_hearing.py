@@ -7,6 +7,7 @@ from math import log10
 from typing import Any
 
 import pytest
+
 from advisor.errors import InputError
 from advisor.facts.book import Book
 from advisor.facts.find import find

@@ -7,6 +7,7 @@ from typing import Any
 
 import numpy as np
 import pytest
+
 from advisor.errors import FactError
 from advisor.facts.book import Book
 from advisor.subjects import SITE, Subject
@@ -186,8 +187,13 @@ NEEDS
 
 
 def one_node(
-    book_of: Make, *, line: str = "down_mbps: 100, up_mbps: 40", security: str = "wpa2-personal", place: str = "",
-    distance: str = "5", needs: str = "",
+    book_of: Make,
+    *,
+    line: str = "down_mbps: 100, up_mbps: 40",
+    security: str = "wpa2-personal",
+    place: str = "",
+    distance: str = "5",
+    needs: str = "",
 ) -> Book:
     text = ONE_NODE.replace("LINE", line).replace("SECURITY", security).replace("PLACE", place)
     return book_of(text.replace("DISTANCE", distance).replace("NEEDS", needs))
@@ -286,8 +292,12 @@ def test_a_neighbour_takes_its_share_of_the_air(book_of: Make) -> None:
 
 @pytest.mark.parametrize(
     ("over", "speed", "ports", "mbps"),
-    [("ethernet", "", "", 100), ("ethernet", "", "ports: {p: {speed_mbps: 1000}},", 1000),
-     ("ethernet", "speed_mbps: 50,", "", 50), ("powerline", "speed_mbps: 60,", "", 60)],
+    [
+        ("ethernet", "", "", 100),
+        ("ethernet", "", "ports: {p: {speed_mbps: 1000}},", 1000),
+        ("ethernet", "speed_mbps: 50,", "", 50),
+        ("powerline", "speed_mbps: 60,", "", 60),
+    ],
 )
 def test_a_wire_is_as_fast_as_its_slowest_part(book_of: Make, over: str, speed: str, ports: str, mbps: float) -> None:
     """The relay's usual port has 100 Mb/s, the gateway's 1000 (data/gear.yaml). TCP carries 1448 of 1538 octets."""

@@ -31,7 +31,12 @@ RUNS = {
 
 def run(arguments: list[str]) -> subprocess.CompletedProcess[str]:
     return subprocess.run(
-        [sys.executable, "-m", "advisor", *arguments], cwd=ROOT, capture_output=True, text=True, encoding="utf-8", check=False
+        [sys.executable, "-m", "advisor", *arguments],
+        cwd=ROOT,
+        capture_output=True,
+        text=True,
+        encoding="utf-8",
+        check=False,
     )
 
 

@@ -6,13 +6,17 @@ from typing import Any
 
 import numpy as np
 import pytest
-from advisor.network.capacity import Shared, Sharing, domain_share, load_of
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from advisor.network.capacity import Shared, Sharing, domain_share, load_of
+
 
 def problem(
-    uses: dict[tuple[int, int], Any], free: list[Any], demand: list[Any], dead: list[Any] | None = None,
+    uses: dict[tuple[int, int], Any],
+    free: list[Any],
+    demand: list[Any],
+    dead: list[Any] | None = None,
     lends: frozenset[tuple[int, int]] = frozenset(),
 ) -> Sharing:
     """`uses` maps (resource, flow) to the time one Mb/s takes; numbers or rows of cases. Uses in `lends` take from a
@@ -30,7 +34,9 @@ def problem(
         resource=np.array([resource for resource, _ in entries], dtype=np.int64),
         time_per_mbps=table([uses[entry] for entry in entries]),
         own=np.array([entry not in lends for entry in entries], dtype=bool),
-        free=table(free), demand_mbps=table(demand), dead=table(dead or [False] * len(demand), bool),
+        free=table(free),
+        demand_mbps=table(demand),
+        dead=table(dead or [False] * len(demand), bool),
     )
 
 
@@ -110,8 +116,10 @@ def problems(draw: st.DrawFn, cases: int = 3) -> Sharing:
             uses[resource, flow] = draw(row)
     free = [draw(st.lists(shares, min_size=cases, max_size=cases)) for _ in range(resources)]
     demand = [draw(demands) for _ in range(flows)]
-    dead = [draw(st.lists(st.sampled_from([False, False, False, True]), min_size=cases, max_size=cases))
-            for _ in range(flows)]
+    dead = [
+        draw(st.lists(st.sampled_from([False, False, False, True]), min_size=cases, max_size=cases))
+        for _ in range(flows)
+    ]
     return problem(uses, free, demand, dead=dead)
 
 

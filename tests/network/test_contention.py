@@ -7,6 +7,7 @@ from typing import Any
 
 import numpy as np
 import pytest
+
 from advisor.network.contention import Cell, cells, channel_overlap, conflict_graph, contention
 from advisor.network.graph import Hop
 from advisor.network.inventory import RadioUnit
@@ -15,9 +16,23 @@ from advisor.network.inventory import RadioUnit
 def radio(name: str, band: str, channel: int | None, width_mhz: int = 20, secondary: str | None = None) -> RadioUnit:
     node, _, own = name.partition(".")
     return RadioUnit(
-        name=name, node=node, id=own, path=f"nodes.{node}.radios.{own}", band=band, serves_clients=True, standard="n",
-        streams=2, width_mhz=width_mhz, channel=channel, secondary=secondary,  # type: ignore[arg-type]
-        guard_ns=None, antenna_dbi=2.0, eirp_dbm=20.0, conducted_dbm=None, power_drop_db=(), settings={},
+        name=name,
+        node=node,
+        id=own,
+        path=f"nodes.{node}.radios.{own}",
+        band=band,
+        serves_clients=True,
+        standard="n",
+        streams=2,
+        width_mhz=width_mhz,
+        channel=channel,
+        secondary=secondary,  # type: ignore[arg-type]
+        guard_ns=None,
+        antenna_dbi=2.0,
+        eirp_dbm=20.0,
+        conducted_dbm=None,
+        power_drop_db=(),
+        settings={},
     )
 
 
@@ -102,6 +117,7 @@ def test_a_wired_hop_joins_no_cell() -> None:
 
 def test_cells_contend_where_any_member_hears_any_member() -> None:
     """far.r is out of gw.r's hearing, but mid.r, a member of gw.r's cell, hears it."""
+
     def hears(one: str, other: str) -> bool:
         return {one, other} != {"gw.r", "far.r"}
 

@@ -5,10 +5,11 @@ from __future__ import annotations
 from typing import Any
 
 import pytest
-from advisor.network.geometry import Between, Building
-from advisor.site.load import load_text
 from hypothesis import given, settings
 from hypothesis import strategies as st
+
+from advisor.network.geometry import Between, Building
+from advisor.site.load import load_text
 
 TAIL = "networks: {main: {name: main}}\n"
 
@@ -19,7 +20,7 @@ def between(floors: str, node: str, place: str, *, site: str = "{name: A site}")
         f"site: {site}\nfloors: {floors}\nnodes: {{box: {{role: gateway, {node}}}}}\n"
         f"places: {{seat: {{client: laptop, {place}}}}}\n" + TAIL
     )
-    way = Building(load_text(text, "site.yaml").site).between("box", "seat")
+    way = Building(load_text(text, "site.yaml").site).between_ends("nodes", "box", "places", "seat")
     assert way is not None
     return way
 
@@ -98,8 +99,9 @@ walls = st.tuples(numbers, numbers, numbers, numbers, st.sampled_from(["brick", 
 
 
 def drawn(entries: list[tuple[int, int, int, int, str]]) -> str:
-    parts = [f"w{number}: {{line: [[{a}, {b}], [{c}, {d}]], of: {of}}}"
-             for number, (a, b, c, d, of) in enumerate(entries)]
+    parts = [
+        f"w{number}: {{line: [[{a}, {b}], [{c}, {d}]], of: {of}}}" for number, (a, b, c, d, of) in enumerate(entries)
+    ]
     return "{" + ", ".join(parts) + "}"
 
 
@@ -218,7 +220,7 @@ def test_distance_alone_and_line_of_sight() -> None:
 
 def test_nobody_knows() -> None:
     text = "site: {name: A}\nnodes: {box: {role: gateway}}\nplaces: {seat: {client: laptop}}\n" + TAIL
-    assert Building(load_text(text, "site.yaml").site).between("box", "seat") is None
+    assert Building(load_text(text, "site.yaml").site).between_ends("nodes", "box", "places", "seat") is None
 
 
 def test_between_two_nodes_either_may_tell() -> None:
@@ -227,4 +229,4 @@ def test_between_two_nodes_either_may_tell() -> None:
         "  b: {role: relay, uplink: {to: a}, paths: {a: {distance_m: 7, through: [brick]}}}\n" + TAIL
     )
     building = Building(load_text(text, "site.yaml").site)
-    assert building.between("a", "b") == building.between("b", "a")
+    assert building.between_ends("nodes", "a", "nodes", "b") == building.between_ends("nodes", "b", "nodes", "a")

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import pytest
+
 from advisor.network.inventory import Inventory
 from advisor.network.joining import common_standard, joining
 from advisor.site.load import load_text
@@ -58,8 +59,13 @@ def test_joining(client: str, radio: str, only: str | None, networks: tuple[str,
 
 @pytest.mark.parametrize(
     ("first", "second", "band", "common"),
-    [("ax", "n", "5", "n"), ("ac", "ax", "5", "ac"), ("ac", "ax", "2.4", "n"), ("be", "be", "6", "be"),
-     ("b", "ax", "2.4", "b")],
+    [
+        ("ax", "n", "5", "n"),
+        ("ac", "ax", "5", "ac"),
+        ("ac", "ax", "2.4", "n"),
+        ("be", "be", "6", "be"),
+        ("b", "ax", "2.4", "b"),
+    ],
 )
 def test_common_standard(first: str, second: str, band: str, common: str) -> None:
     assert common_standard(first, second, band) == common

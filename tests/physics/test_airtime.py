@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+
 from advisor.physics.airtime import (
     Link,
     beacon_share,
@@ -141,9 +142,7 @@ def test_no_rate_no_goodput() -> None:
 
 def test_a_voice_packet_costs_far_more_than_its_bits() -> None:
     """By hand, 802.11n 20 MHz MCS 7, one stream, 2.4 GHz: AIFS 28 + 1.5 slots 13.5 + (36 + 8 * 4 + 6) + 10 + 34 us."""
-    airtime_us = small_frame_us(
-        standard="n", band="2.4", width_mhz=20, mcs=7, streams=1, guard_ns=800, mac=SIMULATOR
-    )
+    airtime_us = small_frame_us(standard="n", band="2.4", width_mhz=20, mcs=7, streams=1, guard_ns=800, mac=SIMULATOR)
     assert airtime_us == 28 + 13.5 + (36 + 8 * 4 + 6) + 10 + (28 + 6)
     assert airtime_us > 5 * 172 * 8 / 65.0
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import pytest
+
 from advisor.physics import bands
 
 
@@ -14,13 +15,22 @@ def test_40_mhz_in_2g4_lies_above_or_below_its_primary() -> None:
 @pytest.mark.parametrize(
     ("band", "channel", "width_mhz", "secondary", "valid"),
     [
-        ("2.4", 9, 40, "above", True), ("2.4", 10, 40, "above", False),
-        ("2.4", 4, 40, "below", False), ("2.4", 5, 40, "below", True),
-        ("2.4", 1, 80, "above", False), ("2.4", 15, 20, "above", False),
-        ("5", 165, 20, "above", True), ("5", 132, 160, "above", False), ("5", 128, 160, "above", True),
-        ("5", 38, 20, "above", False), ("5", 36, 320, "above", False),
-        ("6", 2, 20, "above", True), ("6", 2, 40, "above", False), ("6", 233, 40, "above", False),
-        ("6", 221, 320, "above", True), ("6", 225, 320, "above", False),
+        ("2.4", 9, 40, "above", True),
+        ("2.4", 10, 40, "above", False),
+        ("2.4", 4, 40, "below", False),
+        ("2.4", 5, 40, "below", True),
+        ("2.4", 1, 80, "above", False),
+        ("2.4", 15, 20, "above", False),
+        ("5", 165, 20, "above", True),
+        ("5", 132, 160, "above", False),
+        ("5", 128, 160, "above", True),
+        ("5", 38, 20, "above", False),
+        ("5", 36, 320, "above", False),
+        ("6", 2, 20, "above", True),
+        ("6", 2, 40, "above", False),
+        ("6", 233, 40, "above", False),
+        ("6", 221, 320, "above", True),
+        ("6", 225, 320, "above", False),
     ],
 )
 def test_which_channels_exist(band: str, channel: int, width_mhz: int, secondary: bands.Secondary, valid: bool) -> None:
@@ -34,8 +44,16 @@ def test_every_primary_of_a_block_occupies_the_same_range() -> None:
 
 @pytest.mark.parametrize(
     ("channel", "width_mhz", "radar"),
-    [(36, 20, False), (36, 80, False), (36, 160, True), (52, 20, True), (64, 20, True), (100, 20, True),
-     (144, 20, True), (149, 80, False)],
+    [
+        (36, 20, False),
+        (36, 80, False),
+        (36, 160, True),
+        (52, 20, True),
+        (64, 20, True),
+        (100, 20, True),
+        (144, 20, True),
+        (149, 80, False),
+    ],
 )
 def test_radar_channels(channel: int, width_mhz: int, radar: bool) -> None:
     assert bands.is_dfs("5", channel, width_mhz) == radar

@@ -5,6 +5,7 @@ from __future__ import annotations
 from itertools import pairwise
 
 import pytest
+
 from advisor.data import catalogue
 from advisor.physics.materials import (
     P2040_MATERIALS,

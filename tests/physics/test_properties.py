@@ -7,11 +7,12 @@ from typing import Any
 
 import numpy as np
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
 from advisor.physics import airtime, bands, frames, phy_rates, propagation, sharing
 from advisor.physics.mac import mac_settings
 from advisor.physics.materials import P2040_MATERIALS, p2040_slab_loss_db
-from hypothesis import given, settings
-from hypothesis import strategies as st
 
 MAC = mac_settings("usual-gear")
 AX = {"standard": "ax", "width_mhz": 80}
@@ -135,7 +136,8 @@ ELEMENTWISE: dict[str, tuple[Callable[..., Any], dict[str, Any]]] = {
     ),
     "collision_efficiency": (lambda n: sharing.collision_efficiency(contenders=n), {"n": counts}),
     "best_tau": (
-        lambda n, t: sharing.best_tau(contenders=n, collision_us=t, slot_us=9.0), {"n": counts, "t": durations}
+        lambda n, t: sharing.best_tau(contenders=n, collision_us=t, slot_us=9.0),
+        {"n": counts, "t": durations},
     ),
     "rate_anomaly": (
         lambda n, r: sharing.rate_anomaly(hosts=n, fast_mbps=54.0, slow_mbps=r).each_mbps,

@@ -7,6 +7,7 @@ from typing import Any
 
 import pytest
 import yaml
+
 from advisor.physics.bands import (
     block_centre_mhz,
     channel_centre_mhz,

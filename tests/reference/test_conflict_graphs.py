@@ -10,11 +10,12 @@ import networkx as nx
 import numpy as np
 import pytest
 import yaml
-from advisor.network import schedule
-from advisor.network.schedule import best_factor, clique_bound
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.optimize import linprog
+
+from advisor.network import schedule
+from advisor.network.schedule import best_factor, clique_bound
 
 CHECKS: list[dict[str, Any]] = yaml.safe_load((Path(__file__).parent / "data" / "checks.yaml").read_text())
 

@@ -7,6 +7,7 @@ from typing import Any
 
 import pytest
 import yaml
+
 from advisor.physics.frames import (
     DSSS_LONG_PREAMBLE_US,
     DSSS_SHORT_PREAMBLE_US,
@@ -30,8 +31,14 @@ SIMULATOR = mac_settings("simulator").frame_habits
 def data_us(standard: str, width_mhz: int, mcs: int, guard_ns: int, habits: FrameHabits) -> float:
     return float(
         ppdu_us(
-            standard=standard, band="5", width_mhz=width_mhz, mcs=mcs, streams=1,
-            psdu_bytes=1536, guard_ns=guard_ns, habits=habits,
+            standard=standard,
+            band="5",
+            width_mhz=width_mhz,
+            mcs=mcs,
+            streams=1,
+            psdu_bytes=1536,
+            guard_ns=guard_ns,
+            habits=habits,
         )
     )
 

@@ -8,6 +8,7 @@ from typing import Any
 
 import pytest
 import yaml
+
 from advisor.data import catalogue
 from advisor.physics.materials import P2040_1_MATERIALS, P2040_MATERIALS, p2040_slab_loss_db
 from advisor.physics.propagation import (
@@ -152,8 +153,14 @@ def test_p2040_oblique(check: dict[str, Any]) -> None:
 
 @pytest.mark.parametrize(
     ("material", "thickness_m", "mhz", "expected_db"),
-    [("concrete", 0.2, 2437, 11.138), ("concrete", 0.2, 5250, 19.174), ("concrete", 0.2, 6000, 21.222),
-     ("brick", 0.1, 5250, 4.044), ("glass", 0.006, 2437, 1.925), ("plasterboard", 0.0125, 5250, 1.043)],
+    [
+        ("concrete", 0.2, 2437, 11.138),
+        ("concrete", 0.2, 5250, 19.174),
+        ("concrete", 0.2, 6000, 21.222),
+        ("brick", 0.1, 5250, 4.044),
+        ("glass", 0.006, 2437, 1.925),
+        ("plasterboard", 0.0125, 5250, 1.043),
+    ],
 )  # computed with the coefficients of P.2040-1, which are from memory
 def test_p2040_first_edition(material: str, thickness_m: float, mhz: float, expected_db: float) -> None:
     loss = p2040_slab_loss_db(thickness_m=thickness_m, frequency_mhz=mhz, material=P2040_1_MATERIALS[material])

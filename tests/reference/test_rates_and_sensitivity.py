@@ -7,6 +7,7 @@ from typing import Any
 
 import pytest
 import yaml
+
 from advisor.physics.phy_rates import (
     OFDM_SENSITIVITY_DBM,
     is_combination_allowed,

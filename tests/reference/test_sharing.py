@@ -7,6 +7,7 @@ from typing import Any
 
 import pytest
 import yaml
+
 from advisor.physics.frames import ofdm_frame_us
 from advisor.physics.sharing import best_tau, bianchi, rate_anomaly, saturation_share
 
@@ -42,8 +43,13 @@ def test_saturation_throughput(check: dict[str, Any]) -> None:
     success, collision = durations_us(inputs["mode"])
     found = bianchi(contenders=inputs["n"], window=inputs["W"], stages=inputs["m"])
     share = saturation_share(
-        contenders=inputs["n"], payload_us=PAYLOAD_US, success_us=success, collision_us=collision,
-        slot_us=SLOT_US, window=inputs["W"], stages=inputs["m"],
+        contenders=inputs["n"],
+        payload_us=PAYLOAD_US,
+        success_us=success,
+        collision_us=collision,
+        slot_us=SLOT_US,
+        window=inputs["W"],
+        stages=inputs["m"],
     )
     assert found.tau == pytest.approx(expected["tau"], rel=1e-4)
     assert found.p == pytest.approx(expected["p"], rel=1e-4, abs=1e-6)
@@ -83,9 +89,16 @@ def test_published_runs_with_frozen_counters(check: dict[str, Any]) -> None:
 def test_rate_anomaly(check: dict[str, Any]) -> None:
     inputs, expected = check["inputs"], check["expected"]
     found = rate_anomaly(
-        hosts=inputs["N"], fast_mbps=inputs["R_fast"], slow_mbps=inputs["r_slow"], frame_bytes=inputs["frame_bytes"],
-        payload_bits=inputs["payload_bits"], preamble_us=inputs["preamble_us"], sifs_us=inputs["sifs"],
-        difs_us=inputs["difs"], slot_us=inputs["slot"], window=inputs["cwmin"],
+        hosts=inputs["N"],
+        fast_mbps=inputs["R_fast"],
+        slow_mbps=inputs["r_slow"],
+        frame_bytes=inputs["frame_bytes"],
+        payload_bits=inputs["payload_bits"],
+        preamble_us=inputs["preamble_us"],
+        sifs_us=inputs["sifs"],
+        difs_us=inputs["difs"],
+        slot_us=inputs["slot"],
+        window=inputs["cwmin"],
     )
     assert found.fast_exchange_us == pytest.approx(expected["Tf_us"], rel=1e-3)
     assert found.slow_exchange_us == pytest.approx(expected["Ts_us"], rel=1e-3)

@@ -11,6 +11,7 @@ from pathlib import Path
 from statistics import median
 
 import pytest
+
 from advisor.physics.airtime import goodput_mbps
 from advisor.physics.mac import MacSettings, mac_settings
 

@@ -6,6 +6,7 @@ from collections.abc import Iterator
 from types import SimpleNamespace
 
 import pytest
+
 from advisor.facts.catalogue import FactSpec
 from advisor.rulebook.expression import Expression, compile_expression
 from advisor.rulebook.load import Rule, read_rule
@@ -80,8 +81,13 @@ examples:
 PARAMS = {
     name: Param(value=value, unit=unit, source="invented for the tests")
     for name, value, unit in (
-        ("least_db", 10.0, "dB"), ("low_dbm", -70.0, "dBm"), ("least_mbps", 20.0, "Mb/s"), ("late_ms", 5.0, "ms"),
-        ("ratio", 0.5, "1"), ("media", ("air", "powerline"), "1"), ("medium", "air", "1"),
+        ("least_db", 10.0, "dB"),
+        ("low_dbm", -70.0, "dBm"),
+        ("least_mbps", 20.0, "Mb/s"),
+        ("late_ms", 5.0, "ms"),
+        ("ratio", 0.5, "1"),
+        ("media", ("air", "powerline"), "1"),
+        ("medium", "air", "1"),
     )
 }
 

@@ -6,10 +6,11 @@ import itertools
 import math
 
 import pytest
-from advisor.rulebook.evaluate import Judged, evaluate, resolve, scenarios
-from advisor.values import Known, Options, Unknown, constant
 from hypothesis import given
 from hypothesis import strategies as st
+
+from advisor.rulebook.evaluate import Judged, evaluate, resolve, scenarios
+from advisor.values import Known, Options, Unknown, constant
 
 U = Unknown(("a distance",))
 
@@ -95,8 +96,11 @@ CASES = [
     ("fixed or margin_db > 0", {"fixed": True, "margin_db": {"a": -1, "b": U}}, YES),
     # options of one choice move together, others are combined
     ("margin_db > 0 and fixed", {"margin_db": {"a": 1, "b": -1}, "fixed": {"a": False, "b": True}}, NO),
-    ("margin_db > 0 and fixed", {"margin_db": {"a": 1, "b": -1}, "fixed": {"c": False, "d": True}},
-     Judged(True, False, (), ("a + d",))),
+    (
+        "margin_db > 0 and fixed",
+        {"margin_db": {"a": 1, "b": -1}, "fixed": {"c": False, "d": True}},
+        Judged(True, False, (), ("a + d",)),
+    ),
 ]
 
 
@@ -133,10 +137,15 @@ def test_infinite_values_that_cancel_are_unknown(engine):
     assert found.truth is None
 
 
-@pytest.mark.parametrize(("text", "facts"), [
-    ("margin_db > 0", {"margin_db": math.nan}), ("margin_db > 0", {"margin_db": "strong"}),
-    ("medium == 'air'", {"medium": 1.0}), ("fixed", {"fixed": "yes"}),
-])
+@pytest.mark.parametrize(
+    ("text", "facts"),
+    [
+        ("margin_db > 0", {"margin_db": math.nan}),
+        ("margin_db > 0", {"margin_db": "strong"}),
+        ("medium == 'air'", {"medium": 1.0}),
+        ("fixed", {"fixed": "yes"}),
+    ],
+)
 def test_a_value_that_breaks_its_declaration_is_an_error(engine, text, facts):
     with pytest.raises(ValueError, match="is declared a"):
         answer(engine, text, **facts)
@@ -144,8 +153,9 @@ def test_a_value_that_breaks_its_declaration_is_an_error(engine, text, facts):
 
 def test_too_many_combinations_are_unknown(engine):
     text = "margin_db > 0 or depth > 0 or fixed"
-    facts = {name: {f"{name}{i}": raw for i in range(5)} for name, raw in
-             (("margin_db", 1), ("depth", 1), ("fixed", True))}
+    facts = {
+        name: {f"{name}{i}": raw for i in range(5)} for name, raw in (("margin_db", 1), ("depth", 1), ("fixed", True))
+    }
     assert answer(engine, text, **facts).truth is None
 
 
@@ -154,7 +164,8 @@ def test_an_option_without_an_answer_is_unknown(engine):
     first, second = (ref.quantity for ref in found.references)
     ways = scenarios({first: value({"a": 1, "b": 1}), second: value({"a": 1})})
     assert [(name, chosen[second]) for name, chosen in ways] == [
-        ("a", constant(1)), ("b", Unknown(("no answer for option b",))),
+        ("a", constant(1)),
+        ("b", Unknown(("no answer for option b",))),
     ]
 
 
@@ -165,16 +176,19 @@ booleans = st.sampled_from(
 
 
 @given(first=booleans, second=booleans)
-@pytest.mark.parametrize(("one", "other"), [
-    ("fixed and shared", "shared and fixed"),
-    ("fixed or shared", "shared or fixed"),
-    ("not (fixed and shared)", "not fixed or not shared"),
-    ("not (fixed or shared)", "not fixed and not shared"),
-    ("not not fixed", "fixed"),
-    ("fixed and fixed", "fixed"),
-    ("fixed or False", "fixed"),
-    ("fixed and True", "fixed"),
-])
+@pytest.mark.parametrize(
+    ("one", "other"),
+    [
+        ("fixed and shared", "shared and fixed"),
+        ("fixed or shared", "shared or fixed"),
+        ("not (fixed and shared)", "not fixed or not shared"),
+        ("not (fixed or shared)", "not fixed and not shared"),
+        ("not not fixed", "fixed"),
+        ("fixed and fixed", "fixed"),
+        ("fixed or False", "fixed"),
+        ("fixed and True", "fixed"),
+    ],
+)
 def test_kleene_laws(engine, one, other, first, second):
     facts = {"fixed": first, "shared": second}
     left, right = (
@@ -185,12 +199,21 @@ def test_kleene_laws(engine, one, other, first, second):
 
 
 intervals = st.lists(st.integers(-40, 40), min_size=3, max_size=3).map(sorted).map(lambda t: tuple(float(x) for x in t))
-conditions = st.sampled_from([
-    "margin_db < params.least_db", "margin_db / 4 + 0 >= 0", "depth * margin_db > 0",
-    "abs(margin_db) <= params.least_db", "margin_db / depth > 0", "min(margin_db, params.least_db) > 0",
-    "depth == 2 or margin_db > 0", "not (margin_db > 0 and depth > 1)", "0 < margin_db < params.least_db",
-    "max(margin_db, -margin_db) * depth < params.least_db", "depth in (1, 2, 3) and margin_db != 0",
-])
+conditions = st.sampled_from(
+    [
+        "margin_db < params.least_db",
+        "margin_db / 4 + 0 >= 0",
+        "depth * margin_db > 0",
+        "abs(margin_db) <= params.least_db",
+        "margin_db / depth > 0",
+        "min(margin_db, params.least_db) > 0",
+        "depth == 2 or margin_db > 0",
+        "not (margin_db > 0 and depth > 1)",
+        "0 < margin_db < params.least_db",
+        "max(margin_db, -margin_db) * depth < params.least_db",
+        "depth in (1, 2, 3) and margin_db != 0",
+    ]
+)
 
 
 @given(text=conditions, margin=intervals, depth=intervals)

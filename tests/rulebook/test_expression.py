@@ -5,9 +5,10 @@ from __future__ import annotations
 import contextlib
 
 import pytest
-from advisor.rulebook.expression import ExpressionError
 from hypothesis import given
 from hypothesis import strategies as st
+
+from advisor.rulebook.expression import ExpressionError
 
 ALLOWED = [
     ("margin_db < params.least_db", "boolean", ""),
@@ -151,12 +152,60 @@ def test_defaults_of_variants_are_filled_in(engine):
     assert [ref.quantity.text for ref in found.references] == ["goodput_mbps.down.udp", "margin_db"]
 
 
-words = st.sampled_from([
-    "margin_db", "level_dbm", "goodput_mbps", ".up", ".udp", "medium", "fixed", "params.least_db", "params",
-    "'air'", "1", "0", "0.5", "(", ")", ",", "<", "<=", "==", "!=", "in", "not", "and", "or", "+", "-", "*", "/", "min",
-    "max", "abs", "[", "]", "if", "else", "lambda", ":", "True", "None", "_x", "**", "=", "{", "}", "\\", "\n", "é",
-    "\x00", "#", "f''",
-])
+words = st.sampled_from(
+    [
+        "margin_db",
+        "level_dbm",
+        "goodput_mbps",
+        ".up",
+        ".udp",
+        "medium",
+        "fixed",
+        "params.least_db",
+        "params",
+        "'air'",
+        "1",
+        "0",
+        "0.5",
+        "(",
+        ")",
+        ",",
+        "<",
+        "<=",
+        "==",
+        "!=",
+        "in",
+        "not",
+        "and",
+        "or",
+        "+",
+        "-",
+        "*",
+        "/",
+        "min",
+        "max",
+        "abs",
+        "[",
+        "]",
+        "if",
+        "else",
+        "lambda",
+        ":",
+        "True",
+        "None",
+        "_x",
+        "**",
+        "=",
+        "{",
+        "}",
+        "\\",
+        "\n",
+        "é",
+        "\x00",
+        "#",
+        "f''",
+    ]
+)
 
 
 @given(st.lists(words, max_size=14).map(" ".join) | st.text(max_size=30))

@@ -5,6 +5,7 @@ from __future__ import annotations
 import itertools
 
 import pytest
+
 from advisor.rulebook.group import group_findings
 from advisor.rulebook.judge import Finding
 from advisor.subjects import SITE, hop, place
@@ -23,10 +24,12 @@ STAIR, HALL, DESK, SHED = hop("stair"), hop("hall"), place("desk"), place("shed"
 CASES = {
     "nothing": ([], []),
     "no cause: each alone": (
-        [finding("b", STAIR), finding("a", STAIR), finding("c", SITE)], [("a", []), ("b", []), ("c", [])],
+        [finding("b", STAIR), finding("a", STAIR), finding("c", SITE)],
+        [("a", []), ("b", []), ("c", [])],
     ),
     "a consequence stands under its cause": (
-        [finding("slow", DESK, "hop=stair"), finding("weak", STAIR)], [("weak", ["slow"])],
+        [finding("slow", DESK, "hop=stair"), finding("weak", STAIR)],
+        [("weak", ["slow"])],
     ),
     "several consequences, worst first": (
         [finding("a", DESK, "hop=stair", "note"), finding("b", SHED, "hop=stair", "error"), finding("weak", STAIR)],
@@ -37,8 +40,12 @@ CASES = {
         [("z", ["a", "slow"])],
     ),
     "then the worse, then the rule; what is about one subject stays together": (
-        [finding("slow", DESK, "hop=stair"), finding("a", STAIR, level="note"),
-         finding("c", STAIR), finding("b", STAIR)],
+        [
+            finding("slow", DESK, "hop=stair"),
+            finding("a", STAIR, level="note"),
+            finding("c", STAIR),
+            finding("b", STAIR),
+        ],
         [("b", ["c", "a", "slow"])],
     ),
     "a chain: place, hop, the hop above": (
@@ -46,22 +53,29 @@ CASES = {
         [("weak", ["busy", "slow"])],
     ),
     "a cause without a finding: the worst consequence is the head": (
-        [finding("a", DESK, "hop=stair"), finding("b", SHED, "hop=stair", "error")], [("b", ["a"])],
+        [finding("a", DESK, "hop=stair"), finding("b", SHED, "hop=stair", "error")],
+        [("b", ["a"])],
     ),
     "a chain through a silent subject ends there": (
-        [finding("a", DESK, "hop=stair"), finding("weak", HALL)], [("weak", []), ("a", [])],
+        [finding("a", DESK, "hop=stair"), finding("weak", HALL)],
+        [("weak", []), ("a", [])],
     ),
     "its own cause": ([finding("a", STAIR, "hop=stair"), finding("b", STAIR)], [("a", ["b"])]),
     "a circle of two": (
-        [finding("a", STAIR, "hop=hall"), finding("b", HALL, "hop=stair")], [("b", ["a"])],
+        [finding("a", STAIR, "hop=hall"), finding("b", HALL, "hop=stair")],
+        [("b", ["a"])],
     ),
     "a consequence of a circle": (
         [finding("a", STAIR, "hop=hall"), finding("b", HALL, "hop=stair"), finding("c", DESK, "hop=stair")],
         [("b", ["a", "c"])],
     ),
     "groups by worst level, then rank, then subject": (
-        [finding("a", HALL), finding("b", DESK, rank=20), finding("c", STAIR, level="note"),
-         finding("d", SHED, "hop=stair", "error")],
+        [
+            finding("a", HALL),
+            finding("b", DESK, rank=20),
+            finding("c", STAIR, level="note"),
+            finding("d", SHED, "hop=stair", "error"),
+        ],
         [("c", ["d"]), ("b", []), ("a", [])],
     ),
 }

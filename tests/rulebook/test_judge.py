@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+
 from advisor.errors import FactError, RuleError
 from advisor.rulebook.judge import Finding, judge, judge_all
 from advisor.subjects import hop
@@ -23,8 +24,9 @@ def getter(**values):
         if isinstance(raw, Fact):
             return raw
         if isinstance(raw, dict):
-            raw = Options({key: value if isinstance(value, Known | Unknown) else constant(value)
-                           for key, value in raw.items()})
+            raw = Options(
+                {key: value if isinstance(value, Known | Unknown) else constant(value) for key, value in raw.items()}
+            )
         value = raw if isinstance(raw, Known | Options | Unknown) else constant(raw)
         return Fact(name, "", value, Given("site.yaml:3:5"))
 
@@ -44,16 +46,31 @@ WEAK, STRONG, NEAR = 4.0, 20.0, Known(12.0, 8.0, 16.0)
 NONE = Unknown(("a distance",))
 
 VERDICTS = [
-    (AIR, WEAK, "fail"), (AIR, STRONG, "pass"), (AIR, NEAR, "at-risk"), (AIR, NONE, "unknown"),
-    ("coax", WEAK, "not-applicable"), ("coax", NONE, "not-applicable"),
-    (MAYBE_AIR, WEAK, "at-risk"), (MAYBE_AIR, STRONG, "pass"), (MAYBE_AIR, NEAR, "at-risk"),
-    (MAYBE_AIR, NONE, "unknown"), (MAYBE_WIRE, WEAK, "at-risk"), (MAYBE_WIRE, STRONG, "pass"),
-    (NONE, WEAK, "unknown"), (NONE, STRONG, "pass"), (NONE, NEAR, "unknown"), (NONE, NONE, "unknown"),
+    (AIR, WEAK, "fail"),
+    (AIR, STRONG, "pass"),
+    (AIR, NEAR, "at-risk"),
+    (AIR, NONE, "unknown"),
+    ("coax", WEAK, "not-applicable"),
+    ("coax", NONE, "not-applicable"),
+    (MAYBE_AIR, WEAK, "at-risk"),
+    (MAYBE_AIR, STRONG, "pass"),
+    (MAYBE_AIR, NEAR, "at-risk"),
+    (MAYBE_AIR, NONE, "unknown"),
+    (MAYBE_WIRE, WEAK, "at-risk"),
+    (MAYBE_WIRE, STRONG, "pass"),
+    (NONE, WEAK, "unknown"),
+    (NONE, STRONG, "pass"),
+    (NONE, NEAR, "unknown"),
+    (NONE, NONE, "unknown"),
     # left to the equipment
-    (AIR, {"a": WEAK, "b": 5.0}, "fail"), (AIR, {"a": WEAK, "b": STRONG}, "at-risk"),
-    (AIR, {"a": STRONG, "b": NEAR}, "at-risk"), (AIR, {"a": STRONG, "b": NONE}, "unknown"),
-    (AIR, {"a": WEAK, "b": NONE}, "at-risk"), (AIR, {"a": STRONG, "b": 30.0}, "pass"),
-    ({"a": "air", "b": "coax"}, STRONG, "pass"), ({"a": "air", "b": "coax"}, WEAK, "at-risk"),
+    (AIR, {"a": WEAK, "b": 5.0}, "fail"),
+    (AIR, {"a": WEAK, "b": STRONG}, "at-risk"),
+    (AIR, {"a": STRONG, "b": NEAR}, "at-risk"),
+    (AIR, {"a": STRONG, "b": NONE}, "unknown"),
+    (AIR, {"a": WEAK, "b": NONE}, "at-risk"),
+    (AIR, {"a": STRONG, "b": 30.0}, "pass"),
+    ({"a": "air", "b": "coax"}, STRONG, "pass"),
+    ({"a": "air", "b": "coax"}, WEAK, "at-risk"),
     ({"a": "air", "b": "coax"}, {"a": STRONG, "b": WEAK}, "pass"),
 ]
 
@@ -115,6 +132,7 @@ def test_numbers_are_rounded_before_they_are_compared(engine):
 
 # needs
 
+
 def need_rule(engine, value="margin_db", at_least="params.least_db"):
     text = engine.sample.replace("when: margin_db < params.least_db", f"need: {{value: {value}, at_least: {at_least}}}")
     return engine.rule_from(text.replace("wanted {{ params.least_db | db }}", "met with {{ chance | percent }}"))
@@ -127,13 +145,20 @@ def draws(share_met):
 
 
 NEEDS = [
-    (20.0, "pass", None), (10.0, "pass", None), (9.0, "fail", 0.0),
+    (20.0, "pass", None),
+    (10.0, "pass", None),
+    (9.0, "fail", 0.0),
     (Known(12.0, 10.0, 14.0), "pass", None),  # the 10 % point stands at the limit: met in 90 %
     (Known(12.0, 9.9, 14.0), "at-risk", 0.881),  # 0.5 + 0.4 * 2 / 2.1
-    (Known(10.0, 8.0, 12.0), "at-risk", 0.5), (Known(9.9, 8.0, 12.0), "fail", 0.481),  # 0.5 - 0.4 * 0.1 / 2.1
-    (draws(0.9), "pass", None), (draws(0.89), "at-risk", 0.89), (draws(0.5), "at-risk", 0.5),
+    (Known(10.0, 8.0, 12.0), "at-risk", 0.5),
+    (Known(9.9, 8.0, 12.0), "fail", 0.481),  # 0.5 - 0.4 * 0.1 / 2.1
+    (draws(0.9), "pass", None),
+    (draws(0.89), "at-risk", 0.89),
+    (draws(0.5), "at-risk", 0.5),
     (draws(0.49), "fail", 0.49),
-    (NONE, "unknown", None), ({"a": 20.0, "b": draws(0.7)}, "at-risk", 0.7), ({"a": 1.0, "b": 2.0}, "fail", 0.0),
+    (NONE, "unknown", None),
+    ({"a": 20.0, "b": draws(0.7)}, "at-risk", 0.7),
+    ({"a": 1.0, "b": 2.0}, "fail", 0.0),
 ]
 
 
@@ -162,6 +187,7 @@ def test_need_between_two_uncertain_numbers_compares_draw_by_draw(engine):
 
 # errors are never swallowed
 
+
 @pytest.mark.parametrize("raised", [ZeroDivisionError("x"), FactError("margin_db", "no such link"), KeyError("r5")])
 def test_a_fact_that_raises_names_rule_and_subject(engine, raised):
     with pytest.raises(RuleError, match=r"rule weak-hop on hop=stair: fact margin_db: ") as caught:
@@ -169,21 +195,26 @@ def test_a_fact_that_raises_names_rule_and_subject(engine, raised):
     assert (caught.value.rule, caught.value.subject) == ("weak-hop", "hop=stair")
 
 
-@pytest.mark.parametrize(("message", "what"), [
-    ("{{ nowhere }}", "message: ExpressionError: column 1: unknown fact nowhere"),
-    ("{{ margin_db | mbps }}", "message: TypeError: a value in dB cannot be printed in Mb/s"),
-    ("{{ margin_db.up }}", "unknown variant up"),
-    ("{{ params.least }}", "UndefinedError"),
-    ("{{ margin_db.__class__ }}", "SecurityError"),
-    ("{{ subject.__class__.__mro__ }}", "SecurityError"),
-    ("{{ ''.__class__ }}", "SecurityError"),
-    ("{{ range(9) }}", "SecurityError: .* is not safely callable"),
-    ("{{ margin_db | nofilter }}", "TemplateAssertionError"),
-    ("{% for %}", "TemplateSyntaxError"),
-])
+@pytest.mark.parametrize(
+    ("message", "what"),
+    [
+        ("{{ nowhere }}", "message: ExpressionError: column 1: unknown fact nowhere"),
+        ("{{ margin_db | mbps }}", "message: TypeError: a value in dB cannot be printed in Mb/s"),
+        ("{{ margin_db.up }}", "unknown variant up"),
+        ("{{ params.least }}", "UndefinedError"),
+        ("{{ margin_db.__class__ }}", "SecurityError"),
+        ("{{ subject.__class__.__mro__ }}", "SecurityError"),
+        ("{{ ''.__class__ }}", "SecurityError"),
+        ("{{ range(9) }}", "SecurityError: .* is not safely callable"),
+        ("{{ margin_db | nofilter }}", "TemplateAssertionError"),
+        ("{% for %}", "TemplateSyntaxError"),
+    ],
+)
 def test_a_text_that_fails_names_rule_and_subject(engine, message, what):
-    text = "\n".join(f"message: '{message.replace(chr(39), chr(39) * 2)}'" if line.startswith("message:") else line
-                     for line in engine.sample.splitlines())
+    text = "\n".join(
+        f"message: '{message.replace(chr(39), chr(39) * 2)}'" if line.startswith("message:") else line
+        for line in engine.sample.splitlines()
+    )
     with pytest.raises(RuleError, match=f"rule weak-hop on hop=stair: .*({what})"):
         found(engine.rule_from(text), medium=AIR, margin_db=WEAK)
 
@@ -199,6 +230,7 @@ def test_a_value_that_breaks_its_declaration_names_rule_and_subject(engine):
 
 
 # all rules over all subjects
+
 
 def test_judge_all(engine):
     first = engine.rule_from(engine.sample)
@@ -218,7 +250,9 @@ def test_judge_all(engine):
 
     result = run([first, second], margins)
     assert [(f.effective_level, f.identity) for f in result.findings] == [
-        ("error", "a-hop[hop=stair]"), ("warning", "a-hop[hop=desk]"), ("warning", "weak-hop[hop=stair]"),
+        ("error", "a-hop[hop=stair]"),
+        ("warning", "a-hop[hop=desk]"),
+        ("warning", "weak-hop[hop=stair]"),
         ("note", "weak-hop[hop=desk]"),
     ]
     assert [f.identity for f in result.unknowns] == ["a-hop[hop=yard]", "weak-hop[hop=yard]"]
@@ -229,6 +263,9 @@ def test_judge_all(engine):
 
 def test_a_position_that_fails_is_an_error(engine):
     with pytest.raises(RuleError, match="position: KeyError"):
-        judge_all([engine.rule_from(engine.sample)], lambda kind: [STAIR],
-                  lambda subject, name, variant: getter(medium=AIR, margin_db=WEAK)(name, **variant),
-                  lambda subject, rule: {}["x"])
+        judge_all(
+            [engine.rule_from(engine.sample)],
+            lambda kind: [STAIR],
+            lambda subject, name, variant: getter(medium=AIR, margin_db=WEAK)(name, **variant),
+            lambda subject, rule: {}["x"],
+        )

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import pytest
+
 from advisor.rulebook.examples import run_examples
 from advisor.rulebook.expression import reference
 from advisor.rulebook.text import ParamsView, check_text, render
@@ -32,14 +33,23 @@ CASES = [
     ("{{ delay_ms | ms }}", {"delay_ms": Unknown(("a delay",))}, "unknown"),
     ("{{ delay_ms | band }}", {"delay_ms": Unknown(("a delay",))}, "unknown"),
     ("{{ delay_ms }}", {"delay_ms": Unknown(("a delay",))}, "unknown"),
-    ("{% if delay_ms.known %}{{ delay_ms }}{% else %}not measured{% endif %}",
-     {"delay_ms": Unknown(("a delay",))}, "not measured"),
-    ("{{ delay_ms | ms }}", {"delay_ms": Options({"a": constant(1.0), "b": Unknown(())})}, 
-     "1.0 or unknown ms (as the uplink runs)"),
+    (
+        "{% if delay_ms.known %}{{ delay_ms }}{% else %}not measured{% endif %}",
+        {"delay_ms": Unknown(("a delay",))},
+        "not measured",
+    ),
+    (
+        "{{ delay_ms | ms }}",
+        {"delay_ms": Options({"a": constant(1.0), "b": Unknown(())})},
+        "1.0 or unknown ms (as the uplink runs)",
+    ),
     ("{{ delay_ms | ms }}", {"delay_ms": Options({"a": constant(1.0), "b": constant(1.0)})}, "1.0 ms"),
     ("{{ depth | share }}", {"depth": Known(1.11, 0.8, 1.5)}, "111 (80–150) %"),
-    ("{{ delay_ms | options }}", {"delay_ms": Options({"a": Known(2.0, 1.0, 3.0), "b": Unknown(("a delay",))})},
-     "a: 2.0 (1.0–3.0) ms; b: not known: a delay"),
+    (
+        "{{ delay_ms | options }}",
+        {"delay_ms": Options({"a": Known(2.0, 1.0, 3.0), "b": Unknown(("a delay",))})},
+        "a: 2.0 (1.0–3.0) ms; b: not known: a delay",
+    ),
     ("{{ fixed }} {{ medium }}", {"fixed": constant(True), "medium": constant("air")}, "yes air"),
     ("{{ medium | band }}", {"medium": Known("air", "air", "coax")}, "air (air to coax)"),
     ("{% if medium.value == 'air' %}by air{% endif %}", {"medium": constant("air")}, "by air"),
@@ -53,9 +63,18 @@ def test_text(engine, source, values, expected):
     assert text(engine, source, **values) == expected
 
 
-@pytest.mark.parametrize("name", [
-    "{{7*7}}<script>", "{% for x in () %}", "{# gone #}", "{{ params.__class__ }}", "\"'&<>", "{{", "%s %(x)s {0}",
-])
+@pytest.mark.parametrize(
+    "name",
+    [
+        "{{7*7}}<script>",
+        "{% for x in () %}",
+        "{# gone #}",
+        "{{ params.__class__ }}",
+        "\"'&<>",
+        "{{",
+        "%s %(x)s {0}",
+    ],
+)
 def test_a_name_from_the_air_prints_as_it_is_written(engine, name):
     assert text(engine, "on {{ network_name }}", network_name=constant(name)) == f"on {name}"
     assert text(engine, "on {{ network_name | band }}", network_name=constant(name)) == f"on {name}"
@@ -87,6 +106,7 @@ def test_check_text(engine, source, expected):
 
 # the examples of a rule
 
+
 def test_the_examples_of_the_sample_hold(engine):
     assert run_examples(engine.rule_from(engine.sample), engine.lookup) == []
 
@@ -108,8 +128,9 @@ def test_an_example_that_does_not_hold_is_reported(engine, old, new, expected):
 
 
 def test_the_limit_of_a_need_is_its_wanted_value(engine):
-    need = engine.sample.replace("when: margin_db < params.least_db",
-                                 "need: {value: margin_db, at_least: params.least_db}")
+    need = engine.sample.replace(
+        "when: margin_db < params.least_db", "need: {value: margin_db, at_least: params.least_db}"
+    )
     assert run_examples(engine.rule_from(need), engine.lookup) == []
     off = engine.rule_from(need.replace("margin_db: 10}", "margin_db: 10.5}"))
     assert [line for line in run_examples(off, engine.lookup) if "limit" in line]

@@ -6,6 +6,7 @@ from collections.abc import Iterator
 from typing import get_args
 
 import pytest
+
 from advisor.facts import catalogue
 from advisor.facts.book import Book
 from advisor.rulebook.examples import run_examples
@@ -130,22 +131,32 @@ FAULTS = [
     ("up_mbps: 30}", "up_mbps: 3}", "calls-behind-full-hop[place=desk]"),
     ("up_mbps: 30}", "up_mbps: 3}", "call-does-not-hold[place=desk]"),
     ("calls: 1", "calls: 1\n    emergency_calls: true", "emergency-calls[place=desk]"),
-    ("networks: {home: {name: kestrel, security: wpa2-personal}}",
-     "networks: {one: {name: kestrel, security: wpa2-personal, nodes: [gateway]}, "
-     "two: {name: swift, security: wpa2-personal, nodes: [office]}}",
-     "names-differ-between-nodes[node=gateway,node=office]"),
-    ("networks: {home: {name: kestrel, security: wpa2-personal}}",
-     "networks: {one: {name: kestrel, security: wpa2-personal, nodes: [gateway]}, "
-     "two: {name: kestrel, security: wpa3-personal, nodes: [office]}}",
-     "one-name-two-securities[name=kestrel]"),
-    ("networks: {home: {name: kestrel, security: wpa2-personal}}",
-     "networks: {one: {name: kestrel, security: wpa2-personal, nodes: [gateway], generation: 1}, "
-     "two: {name: kestrel, security: wpa2-personal, nodes: [office], generation: 2}}",
-     "one-name-two-passwords[name=kestrel]"),
+    (
+        "networks: {home: {name: kestrel, security: wpa2-personal}}",
+        "networks: {one: {name: kestrel, security: wpa2-personal, nodes: [gateway]}, "
+        "two: {name: swift, security: wpa2-personal, nodes: [office]}}",
+        "names-differ-between-nodes[node=gateway,node=office]",
+    ),
+    (
+        "networks: {home: {name: kestrel, security: wpa2-personal}}",
+        "networks: {one: {name: kestrel, security: wpa2-personal, nodes: [gateway]}, "
+        "two: {name: kestrel, security: wpa3-personal, nodes: [office]}}",
+        "one-name-two-securities[name=kestrel]",
+    ),
+    (
+        "networks: {home: {name: kestrel, security: wpa2-personal}}",
+        "networks: {one: {name: kestrel, security: wpa2-personal, nodes: [gateway], generation: 1}, "
+        "two: {name: kestrel, security: wpa2-personal, nodes: [office], generation: 2}}",
+        "one-name-two-passwords[name=kestrel]",
+    ),
     ("channel: 1, eirp", "channel: 1, width_mhz: 40, eirp", "wide-channel-in-crowded-band[radio=gateway.r24]"),
     ("desk:\n    client: laptop", "desk:\n    client: sensor", "cannot-join[place=desk]"),
-    ("places:", "places:\n  meadow: {client: phone, paths: {gateway: {distance_m: 300, through: [brick, brick]}, "
-     "office: {distance_m: 300, through: [brick, brick]}}}", "nothing-holds[place=meadow]"),
+    (
+        "places:",
+        "places:\n  meadow: {client: phone, paths: {gateway: {distance_m: 300, through: [brick, brick]}, "
+        "office: {distance_m: 300, through: [brick, brick]}}}",
+        "nothing-holds[place=meadow]",
+    ),
     ("places:", "needs: {backup: {place: desk, down_mbps: 150}}\nplaces:", "need-not-met[need=backup]"),
     ("places:", "needs: {backup: {place: desk, up_mbps: 40, when: alone}}\nplaces:", "need-not-met-up[need=backup]"),
     ("up_mbps: 30}", "up_mbps: 3}\nneeds: {support: {place: desk, calls: true}}", "need-calls-not-met[need=support]"),

@@ -5,6 +5,8 @@ from collections.abc import Iterator
 from typing import Any
 
 import pytest
+from pydantic.fields import FieldInfo
+
 from advisor.data import catalogue
 from advisor.site import (
     building,
@@ -17,17 +19,35 @@ from advisor.site import (
     shape,
     surroundings,
 )
-from pydantic.fields import FieldInfo
 
 MODULES = (building, equipment, networks, people, schema, surroundings)
-MODELS = sorted({thing for module in MODULES for thing in vars(module).values()
-                 if isinstance(thing, type) and issubclass(thing, fields.Entry) and thing is not fields.Entry},
-                key=lambda model: model.__name__)
-FIELDS = [pytest.param(name, field, id=f"{model.__name__}.{name}")
-          for model in MODELS for name, field in model.model_fields.items()]
+MODELS = sorted(
+    {
+        thing
+        for module in MODULES
+        for thing in vars(module).values()
+        if isinstance(thing, type) and issubclass(thing, fields.Entry) and thing is not fields.Entry
+    },
+    key=lambda model: model.__name__,
+)
+FIELDS = [
+    pytest.param(name, field, id=f"{model.__name__}.{name}")
+    for model in MODELS
+    for name, field in model.model_fields.items()
+]
 
-UNITS = {"dbm": "dBm", "dbi": "dBi", "db": "dB", "mhz": "MHz", "m": "m", "mbps": "Mb/s", "ms": "ms", "s": "s",
-         "ns": "ns", "minutes": "min"}
+UNITS = {
+    "dbm": "dBm",
+    "dbi": "dBi",
+    "db": "dB",
+    "mhz": "MHz",
+    "m": "m",
+    "mbps": "Mb/s",
+    "ms": "ms",
+    "s": "s",
+    "ns": "ns",
+    "minutes": "min",
+}
 KINDS = {"required", "default", "range", "needed by a fact"}
 
 
@@ -77,9 +97,25 @@ def walk(node: dict[str, Any], path: str) -> Iterator[tuple[str, dict[str, Any]]
 
 
 DEFINES = {
-    "nodes.@", "nodes.*.radios.@", "nodes.*.ports.@", "networks.@", "clients.@", "places.@", "walks.@", "floors.@",
-    "floors.*.walls.@", "floors.*.walls.*.openings.@", "rooms.@", "neighbours.@", "interference.@", "needs.@",
-    "choices.cables.@", "choices.positions.*.@", "measured.@", "outages.@", "ignored.@",
+    "nodes.@",
+    "nodes.*.radios.@",
+    "nodes.*.ports.@",
+    "networks.@",
+    "clients.@",
+    "places.@",
+    "walks.@",
+    "floors.@",
+    "floors.*.walls.@",
+    "floors.*.walls.*.openings.@",
+    "rooms.@",
+    "neighbours.@",
+    "interference.@",
+    "needs.@",
+    "choices.cables.@",
+    "choices.positions.*.@",
+    "measured.@",
+    "outages.@",
+    "ignored.@",
 }
 """Words before a colon that make an id rather than point at one."""
 

@@ -7,11 +7,12 @@ from pathlib import Path
 import jsonschema
 import pytest
 import yaml
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
 from advisor.errors import InputError
 from advisor.site import starter
 from advisor.site.load import LoadedSite, load_site, load_text
-from hypothesis import given, settings
-from hypothesis import strategies as st
 
 SMALL = """\
 site: {name: Kestrel Yard}
@@ -118,8 +119,11 @@ def test_the_order_of_sections_and_entries_does_not_matter() -> None:
 
 
 def test_a_reordered_file_is_the_same_site() -> None:
-    head, nodes, choices = SMALL.partition("nodes:")[0], SMALL[SMALL.index("nodes:") : SMALL.index("choices:")], \
-        SMALL[SMALL.index("choices:") :]
+    head, nodes, choices = (
+        SMALL.partition("nodes:")[0],
+        SMALL[SMALL.index("nodes:") : SMALL.index("choices:")],
+        SMALL[SMALL.index("choices:") :],
+    )
     assert load_text(choices + nodes + head, "f").site == load_text(SMALL, "f").site
 
 
@@ -168,9 +172,39 @@ def test_random_grammar_never_crashes(text: str) -> None:
     refuses_or_loads(text.encode("utf-8", "surrogatepass"))
 
 
-PIECES = ["\t", "- ", ": ", "[", "]", "{", "}", "'", '"', "&a ", "*a", "!x ", "010", ".nan", "no", "\n", "  ", "null",
-          "{}", "[]", "true", "1e9", "<<: ", "? ", "---\n", "99999999999999999999999", "é", "[key]", "int", "nodes",
-          "gateway"]
+PIECES = [
+    "\t",
+    "- ",
+    ": ",
+    "[",
+    "]",
+    "{",
+    "}",
+    "'",
+    '"',
+    "&a ",
+    "*a",
+    "!x ",
+    "010",
+    ".nan",
+    "no",
+    "\n",
+    "  ",
+    "null",
+    "{}",
+    "[]",
+    "true",
+    "1e9",
+    "<<: ",
+    "? ",
+    "---\n",
+    "99999999999999999999999",
+    "é",
+    "[key]",
+    "int",
+    "nodes",
+    "gateway",
+]
 
 
 @settings(max_examples=300, deadline=None)
@@ -185,11 +219,17 @@ def test_a_damaged_site_file_never_crashes(data: st.DataObject) -> None:
 
 
 VALUES = st.recursive(
-    st.none() | st.booleans() | st.integers() | st.floats(allow_nan=False, allow_infinity=False)
+    st.none()
+    | st.booleans()
+    | st.integers()
+    | st.floats(allow_nan=False, allow_infinity=False)
     | st.sampled_from(["no", "gateway", "stair", "5", "auto", "[key]", "int", "x y", "", "internet"]),
-    lambda inside: st.lists(inside, max_size=3)
-    | st.dictionaries(st.sampled_from(["to", "a", "band", "[key]", "gateway", "int", "5", ""]), inside, max_size=3),
-    max_leaves=8)
+    lambda inside: (
+        st.lists(inside, max_size=3)
+        | st.dictionaries(st.sampled_from(["to", "a", "band", "[key]", "gateway", "int", "5", ""]), inside, max_size=3)
+    ),
+    max_leaves=8,
+)
 
 
 def places_in(value: object, path: tuple[object, ...] = ()) -> list[tuple[object, ...]]:

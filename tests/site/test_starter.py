@@ -4,6 +4,7 @@ import re
 from pathlib import Path
 
 import pytest
+
 from advisor.errors import InputError
 from advisor.site import starter
 from advisor.site.load import load_site, load_text

@@ -1,20 +1,49 @@
 """Reading YAML as it is written: plain words and numbers by the YAML 1.2 core schema, and the place of everything."""
 
 import pytest
-from advisor.errors import InputError, Position
-from advisor.site.yaml_reader import MOST_VALUES, plain_value, read
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from advisor.errors import InputError, Position
+from advisor.site.yaml_reader import MOST_VALUES, plain_value, read
+
 # YAML 1.2 section 10.3.2 (from memory) for what is null, boolean, integer, float; everything else is text.
 CORE = {
-    "null": None, "~": None, "": None, "Null": None,
-    "true": True, "False": False, "TRUE": True,
-    "no": "no", "yes": "yes", "on": "on", "off": "off", "NO": "NO", "y": "y",
-    "12": 12, "-7": -7, "+5": 5, "0": 0, "-0": 0,
-    "2.4": 2.4, ".5": 0.5, "3.": 3.0, "-1.5e-2": -0.015, "1e3": 1000, "0.5": 0.5,
-    "12:30": "12:30", "2025-01-01": "2025-01-01", "0x1F": "0x1F", "0o17": "0o17", "1_000": "1_000", "1,5": "1,5",
-    "0b1": "0b1", "=": "=", "tRUE": "tRUE", "e3": "e3", ".": ".",
+    "null": None,
+    "~": None,
+    "": None,
+    "Null": None,
+    "true": True,
+    "False": False,
+    "TRUE": True,
+    "no": "no",
+    "yes": "yes",
+    "on": "on",
+    "off": "off",
+    "NO": "NO",
+    "y": "y",
+    "12": 12,
+    "-7": -7,
+    "+5": 5,
+    "0": 0,
+    "-0": 0,
+    "2.4": 2.4,
+    ".5": 0.5,
+    "3.": 3.0,
+    "-1.5e-2": -0.015,
+    "1e3": 1000,
+    "0.5": 0.5,
+    "12:30": "12:30",
+    "2025-01-01": "2025-01-01",
+    "0x1F": "0x1F",
+    "0o17": "0o17",
+    "1_000": "1_000",
+    "1,5": "1,5",
+    "0b1": "0b1",
+    "=": "=",
+    "tRUE": "tRUE",
+    "e3": "e3",
+    ".": ".",
 }
 
 
@@ -63,7 +92,12 @@ def test_places_hold_with_any_line_break_and_a_byte_order_mark(breaks: str, mark
 
 def test_keys_are_text_as_written() -> None:
     assert read(b"{010: a, true: b, 2.40: c, '': d, no: e}", "f").value == {
-        "010": "a", "true": "b", "2.40": "c", "": "d", "no": "e"}
+        "010": "a",
+        "true": "b",
+        "2.40": "c",
+        "": "d",
+        "no": "e",
+    }
 
 
 def test_quoted_words_are_text() -> None:
@@ -92,10 +126,17 @@ TEXTS = st.text(st.characters(exclude_categories=("Cc", "Cs"), exclude_character
 
 
 @settings(deadline=None)
-@given(st.recursive(
-    st.none() | st.booleans() | st.integers(-10**9, 10**9) | st.floats(allow_nan=False, allow_infinity=False) | TEXTS,
-    lambda inside: st.lists(inside, max_size=4) | st.dictionaries(TEXTS, inside, max_size=4),
-    max_leaves=20).map(lambda value: {"top": value}))
+@given(
+    st.recursive(
+        st.none()
+        | st.booleans()
+        | st.integers(-(10**9), 10**9)
+        | st.floats(allow_nan=False, allow_infinity=False)
+        | TEXTS,
+        lambda inside: st.lists(inside, max_size=4) | st.dictionaries(TEXTS, inside, max_size=4),
+        max_leaves=20,
+    ).map(lambda value: {"top": value})
+)
 def test_json_is_read_as_json(value: object) -> None:
     """JSON is YAML 1.2 (YAML 1.2 section 1.3, from memory): Python's own reader is the reference."""
     import json

@@ -1,0 +1,145 @@
+"""Whether calls, video and browsing work at a place while everyone is active."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+
+from advisor.data import catalogue
+from advisor.facts import joins, links
+from advisor.facts.book import Book
+from advisor.facts.catalogue import fact
+from advisor.facts.places import load_on_route, over_options, with_everyone
+from advisor.facts.rates import answer_margin_db
+from advisor.subjects import Subject
+from advisor.trace import Assumed, Fact, derive, formula, formula_of, unknown
+from advisor.values import CENTRE, Unknown, constant, from_cases
+
+
+@formula(
+    id="places.call_holds",
+    unit="",
+    expr="level at the place >= call level, both ends answer, route load <= call load share, 0.1 Mb/s each way",
+    source="deployment guides design calls for -67 to -70 dBm; load: common practice, no source",
+)
+def call_holds(
+    *,
+    level_dbm: Any,
+    answer_margin_db: Any,
+    load_share: Any,
+    down_mbps: Any,
+    up_mbps: Any,
+    call_level_dbm: float,
+    call_load_share: float,
+    call_mbps: float,
+) -> Any:
+    return (
+        (level_dbm >= call_level_dbm)
+        & (answer_margin_db >= 0.0)
+        & (load_share <= call_load_share)
+        & (down_mbps >= call_mbps)
+        & (up_mbps >= call_mbps)
+    )
+
+
+@fact(
+    "call_holds",
+    about="place",
+    unit="",
+    type="boolean",
+    meaning="true when a call at the place holds while everyone is active (standing still)",
+)
+def call_holds_fact(book: Book, subject: Subject) -> Fact:
+    return over_options(book, "call_holds", subject, {}, lambda: _call_holds(book, subject))
+
+
+@fact(
+    "calls_holding",
+    about="place",
+    unit="",
+    digits=0,
+    meaning="1 where a call at the place holds while everyone is active, else 0; judged by its probability",
+)
+def calls_holding(book: Book, subject: Subject) -> Fact:
+    def compute() -> Fact:
+        return derive(f"calls_holding[{subject.key}]", one_or_nothing, holds=_call_holds(book, subject))
+
+    return over_options(book, "calls_holding", subject, {}, compute)
+
+
+@formula(id="places.calls_holding", unit="", expr="1 where a call holds, else 0", source="definition")
+def one_or_nothing(*, holds: Any) -> Any:
+    return np.asarray(holds, dtype=float)[()]
+
+
+def _call_holds(book: Book, subject: Subject) -> Fact:
+    place = subject.ids[0]
+    key = f"call_holds[{subject.key}]"
+    answer = joins.association(book, place)
+    load = load_on_route(book, subject)
+    if not load.known or not answer.radios:
+        missing = load.value.missing if isinstance(load.value, Unknown) else ("a radio the client there can join",)
+        return unknown(key, "", *missing)
+    size = book.draws.size
+    rates = [with_everyone(book, subject, direction, "likely") for direction in ("down", "up")]
+    level, margin = np.full(size, -200.0), np.full(size, -200.0)
+    inputs: list[Fact] = [load, *rates]
+    for index, name in enumerate(answer.radios):
+        link = links.to_place(place, name)
+        here = answer.joined == index
+        level = np.where(here, links.level_dbm(book, link, "down").raw, level)
+        margin = np.where(here, answer_margin_db(book, link).raw, margin)
+        if here[CENTRE]:
+            inputs.append(links.level_dbm(book, link, "down"))
+    uses = catalogue("ranges")["uses"]
+    holds = call_holds(
+        level_dbm=level,
+        answer_margin_db=margin,
+        load_share=load.raw,
+        down_mbps=rates[0].raw,
+        up_mbps=rates[1].raw,
+        call_level_dbm=float(uses["call_level_dbm"]["value"]),
+        call_load_share=float(uses["call_load_share"]["value"]),
+        call_mbps=float(uses["calls"]["down_mbps"]),
+    )
+    return Fact(key, "", from_cases(holds, joint=True), formula_of(call_holds), tuple(inputs))
+
+
+@fact(
+    "use_holds",
+    about="place",
+    unit="",
+    type="boolean",
+    variants={"use": ("calls", "video", "browsing")},
+    meaning="true when that use works at the place while everyone is active",
+)
+def use_holds(book: Book, subject: Subject, use: str) -> Fact:
+    return over_options(book, "use_holds", subject, {"use": use}, lambda: _use_holds(book, subject, use))
+
+
+@formula(
+    id="places.use_holds",
+    unit="",
+    expr="down and up reach what the use needs",
+    source="common practice, no source (data/ranges.yaml: uses)",
+)
+def fast_enough(*, down_mbps: Any, up_mbps: Any, need_down_mbps: float, need_up_mbps: float) -> Any:
+    return (down_mbps >= need_down_mbps) & (up_mbps >= need_up_mbps)
+
+
+def _use_holds(book: Book, subject: Subject, use: str) -> Fact:
+    if use == "calls":
+        return _call_holds(book, subject)._replace(key=f"use_holds[{subject.key}, use=calls]")
+    row = catalogue("ranges")["uses"][use]
+    facts = {f"{direction}_mbps": with_everyone(book, subject, direction, "likely") for direction in ("down", "up")}
+    needs = {
+        f"need_{direction}_mbps": Fact(
+            f"uses.{use}.{direction}_mbps",
+            "Mb/s",
+            constant(float(row[f"{direction}_mbps"])),
+            Assumed(f"{use} needs {row[f'{direction}_mbps']:g} Mb/s {direction}", row["source"]),
+        )
+        for direction in ("down", "up")
+    }
+    return derive(f"use_holds[{subject.key}, use={use}]", fast_enough, **facts, **needs)
