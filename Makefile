@@ -29,7 +29,7 @@ bench: $(VENV)/.ready
 
 # Store the outputs of the golden runs as they are now; read the difference before committing it.
 accept: $(VENV)/.ready
-	ACCEPT_GOLDEN=1 $(PYTHON) -m pytest tests/bad_input tests/golden
+	ACCEPT_GOLDEN=1 $(PYTHON) -m pytest tests/bad_input tests/golden tests/test_readme.py
 
 clean:
 	rm -rf $(VENV) build dist .pytest_cache .mypy_cache .ruff_cache .hypothesis

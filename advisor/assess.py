@@ -13,6 +13,7 @@ from advisor.errors import InputError, Position, Problem
 from advisor.facts import catalogue
 from advisor.facts.book import Book
 from advisor.facts.draws import Draws
+from advisor.facts.explain import movers
 from advisor.rulebook.group import Group, group_findings
 from advisor.rulebook.judge import LEVELS, Finding, Judgement, judge_all
 from advisor.rulebook.load import Rule, load_rules
@@ -84,13 +85,19 @@ class Assessment:
     """Parts of the site file this version reads and does not judge, with the reason."""
 
     def assumed(self) -> list[tuple[Fact, int]]:
-        """Assumptions the findings rest on, with the number of findings that do, the most used first."""
-        count: dict[str, list[Fact]] = {}
+        """Assumptions the findings rest on with the number of findings that do, those that move them most first."""
+        found: dict[str, list[Fact]] = {}
+        weight: dict[str, float] = {}
         for finding in self.judgement.findings:
             each = {by.entry: entry for fact in finding.facts for entry, by in _assumed(fact)}
             for name, entry in each.items():
-                count.setdefault(name, []).append(entry)
-        return sorted(((entries[0], len(entries)) for entries in count.values()), key=lambda e: (-e[1], e[0].key))
+                found.setdefault(name, []).append(entry)
+            if finding.verdict == "at-risk":
+                for mover in (mover for fact in finding.facts for mover in movers(fact)):
+                    if isinstance(mover.fact.by, Assumed):
+                        weight[mover.fact.by.entry] = weight.get(mover.fact.by.entry, 0.0) + mover.share
+        order = sorted(found, key=lambda name: (-round(weight.get(name, 0.0), 3), -len(found[name]), name))
+        return [(found[name][0], len(found[name])) for name in order]
 
     def unknown_needs(self) -> list[Finding]:
         """Needs that could not be judged; they count like findings."""

@@ -40,7 +40,7 @@ def check(assessment: Assessment) -> Iterator[RenderableType]:
                 yield Padding(Text(f"and {more} more of the same cause; --format json lists them"), (0, 0, 0, 8))
     if not assessment.groups:
         yield Text()
-        yield Text("Nothing to complain about: no rule found anything.")
+        yield Text("No rule found anything to mend.")
     yield from _not_checked(assessment)
     yield from _rests_on(assessment)
     if assessment.places:
@@ -178,7 +178,7 @@ def _rests_on(assessment: Assessment) -> Iterator[RenderableType]:
     if not entries:
         return
     yield Text()
-    yield Text("The findings rest on these assumptions (give the real values to be surer)", style="bold")
+    yield Text("The findings rest most on these assumptions; give the real values to be surer", style="bold")
     for fact, count in entries[:MOST_ASSUMPTIONS]:
         yield _bullet(say.origin(fact.by).removeprefix("assumed; ") + f" [{_count(count, 'finding')}]", "")
     if len(entries) > MOST_ASSUMPTIONS:
