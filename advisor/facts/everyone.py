@@ -165,8 +165,6 @@ def missing_inputs(book: Book, place: str) -> tuple[str, ...]:
     answer = joins.association(book, place)
     if answer.missing:
         return answer.missing
-    if not answer.radios:
-        return ("a radio the client there can join",)
     gaps = [
         gap
         for index in sorted(set(answer.joined.tolist()) - {-1})

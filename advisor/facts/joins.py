@@ -78,7 +78,8 @@ def association(book: Book, place: str) -> Association:
 
 
 def _associate(book: Book, place: str) -> Association:
-    names, snrs, speeds, missing = [], [], [], []
+    names, snrs, speeds = [], [], []
+    missing = [] if book.site.networks else ["the networks of the site (networks)"]
     size = book.draws.size
     for name in reachable(book, place):
         if not joining_of(book, place, name).networks:

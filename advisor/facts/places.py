@@ -106,8 +106,10 @@ def binds_alone(book: Book, subject: Subject) -> Fact:
     key = f"binds_alone[{subject.key}]"
     missing = everyone.missing_inputs(book, subject.ids[0])
     joined = joins.joined_subject(book, subject.ids[0])
-    if missing or joined is None:
-        return unknown(key, "", *(missing or ("a radio that holds there",)))
+    if missing:
+        return unknown(key, "", *missing)
+    if joined is None:
+        return Fact(key, "", constant(subject.key), Looked("no radio can be joined there"))
     limits = routes.limits_alone(book, joined.ids[0], joined.ids[1], "down", "tcp")
     what, _ = min(limits, key=lambda entry: (round(float(np.ravel(entry[1])[CENTRE]), 6), entry[0].key))
     named = _as_cause(what)
@@ -179,8 +181,10 @@ def binds_everyone(book: Book, subject: Subject) -> Fact:
     key = f"binds_everyone[{subject.key}]"
     everybody = everyone.crowd(book)
     joined = joins.joined_subject(book, place)
-    if place in everybody.left_out or joined is None:
-        return unknown(key, "", *everybody.left_out.get(place, ("a radio that holds there",)))
+    if place in everybody.left_out:
+        return unknown(key, "", *everybody.left_out[place])
+    if joined is None:
+        return Fact(key, "", constant(subject.key), Looked("no radio can be joined there"))
     short = [direction for direction in ("down", "up") if _short_of(book, everybody, place, direction)]
     stop = everybody.stopped_by(place, short[0]) if short else None
     if stop is None:
@@ -271,8 +275,10 @@ def load_on_route(book: Book, subject: Subject) -> Fact:
     if place in everybody.left_out:
         return unknown(key, "", *everybody.left_out[place])
     used = everybody.resources_of.get(place, [])
-    if not used:
+    if not everyone.active(book, place):
         return unknown(key, "", f"a client active at {place} (places.{place}.active)")
+    if not used:
+        return Fact(key, "", constant(0.0), Looked("no radio can be joined there"))
     load = np.max(everybody.load[used], axis=0)
     fullest = max(used, key=lambda index: (float(everybody.load[index, CENTRE]), everybody.resources[index]))
     by = Solved("demand over what there is, the fullest on the route", (everybody.resources[fullest],))

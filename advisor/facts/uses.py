@@ -78,9 +78,8 @@ def _call_holds(book: Book, subject: Subject) -> Fact:
     key = f"call_holds[{subject.key}]"
     answer = joins.association(book, place)
     load = load_on_route(book, subject)
-    if not load.known or not answer.radios:
-        missing = load.value.missing if isinstance(load.value, Unknown) else ("a radio the client there can join",)
-        return unknown(key, "", *missing)
+    if isinstance(load.value, Unknown):
+        return unknown(key, "", *load.value.missing)
     size = book.draws.size
     rates = [with_everyone(book, subject, direction, "likely") for direction in ("down", "up")]
     level, margin = np.full(size, -200.0), np.full(size, -200.0)

@@ -46,6 +46,7 @@ def check(assessment: Assessment) -> Iterator[RenderableType]:
     if assessment.places:
         yield Text()
         yield where_it_works(assessment)
+        yield from _table_notes(assessment)
     yield Text()
     yield Text(summary(assessment), style="bold")
 
@@ -201,12 +202,21 @@ def where_it_works(assessment: Assessment) -> Table:
     return table
 
 
+def _table_notes(assessment: Assessment) -> Iterator[RenderableType]:
+    """What the short words of the table mean, where they occur."""
+    uses = [use for row in assessment.places for use in row.uses.values()]
+    if any(use.word == "may fail" for use in uses):
+        yield Text("8 in 10: works in 8 of 10 cases the inputs allow.", style="dim")
+    if any(use.depends_on for use in uses):
+        yield Text("*: depends on how an uplink left to the equipment runs.", style="dim")
+
+
 ASKED = {"works": "met", "may fail": "may not be met", "fails": "not met", "not known": "not known"}
 
 
 def use_words(use: Use) -> str:
     if use.word == "may fail" and use.chance is not None:
-        return f"works {min(max(round(use.chance * 10), 1), 9)} in 10" + (" *" if use.depends_on else "")
+        return f"{min(max(round(use.chance * 10), 1), 9)} in 10" + (" *" if use.depends_on else "")
     return use.word
 
 

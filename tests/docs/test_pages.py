@@ -1,0 +1,109 @@
+"""The generated pages are what their scripts make, and the examples on them load. `ACCEPT_GOLDEN=1` writes them anew."""
+
+from __future__ import annotations
+
+import importlib.util
+import os
+import re
+from pathlib import Path
+from types import ModuleType
+from typing import Any
+
+import pytest
+import yaml
+
+from advisor.assess import shipped_rules
+from advisor.physics.materials import construction_ids
+from advisor.site.load import load_text
+from advisor.site.schema import json_schema
+
+ROOT = Path(__file__).parent.parent.parent
+DOCS = ROOT / "docs"
+PAGES = sorted(path for path in [*DOCS.rglob("*.md"), ROOT / "DEVELOPERS.md", ROOT / "CHANGELOG.md"])
+
+
+def script(name: str) -> ModuleType:
+    spec = importlib.util.spec_from_file_location(name, DOCS / f"{name}.py")
+    assert spec is not None
+    assert spec.loader is not None
+    module = importlib.util.module_from_spec(spec)
+    spec.loader.exec_module(module)
+    return module
+
+
+SITE_FILE, RULES = script("make_site_file"), script("make_rules")
+SITE_PAGE = (DOCS / "site-file.md").read_text(encoding="utf-8")
+
+
+def agrees(page: Path, made: str) -> None:
+    if os.environ.get("ACCEPT_GOLDEN") == "1":
+        page.write_text(made, encoding="utf-8")
+    assert page.read_text(encoding="utf-8") == made
+
+
+def test_the_site_file_page_is_what_the_schema_says() -> None:
+    agrees(DOCS / "site-file.md", SITE_FILE.page(SITE_PAGE, json_schema()))
+
+
+def test_the_rules_page_is_what_the_rules_say() -> None:
+    agrees(DOCS / "rules.md", RULES.page(shipped_rules()))
+
+
+def tables() -> str:
+    return SITE_PAGE.partition(SITE_FILE.MARKER)[2]
+
+
+def test_every_field_of_the_site_file_stands_in_a_table() -> None:
+    schema = json_schema()
+    for block in [schema, *schema["$defs"].values()]:
+        for field, entry in block["properties"].items():
+            assert re.search(rf"^\| \[?`{field}`", tables(), re.MULTILINE), field
+            assert "description" in entry or "$ref" in entry, field
+
+
+def test_a_lost_marker_is_refused() -> None:
+    with pytest.raises(ValueError, match="lost its marker"):
+        SITE_FILE.page("# The site file\n", json_schema())
+
+
+def test_every_construction_is_named() -> None:
+    head = SITE_PAGE.partition(SITE_FILE.MARKER)[0]
+    (listed,) = re.findall(r"^Constructions: (.+?)\.$", head, re.MULTILINE | re.DOTALL)
+    assert re.findall(r"`([a-z-]+)`", listed) == list(construction_ids())
+
+
+BASE = """
+site: {name: Kestrel Yard, country: GB, environment: house, invented: true}
+nodes: {gateway: {role: gateway}}
+networks: {yard: {name: kestrel-yard, security: wpa2-personal}}
+places: {study: {client: laptop}}
+"""
+EXAMPLES = re.findall(r"```yaml\n(.*?)```", SITE_PAGE, re.DOTALL)
+
+
+@pytest.mark.parametrize("example", EXAMPLES, ids=lambda text: text.split(":")[0] + f"-{len(text)}")
+def test_examples_load_in_a_small_site(example: str) -> None:
+    """Each section of an example replaces that of the small site."""
+    site: dict[str, Any] = yaml.safe_load(BASE) | yaml.safe_load(example)
+    loaded = load_text(yaml.safe_dump(site, sort_keys=False, allow_unicode=True), "example.yaml")
+    assert all(loaded.gave(section) for section in yaml.safe_load(example))
+
+
+def test_there_are_examples() -> None:
+    assert len(EXAMPLES) == 6
+
+
+@pytest.mark.parametrize("page", PAGES, ids=lambda page: page.name)
+def test_links_between_pages_lead_somewhere(page: Path) -> None:
+    text = re.sub(r"```.*?```|`[^`\n]*`", "", page.read_text(encoding="utf-8"), flags=re.DOTALL)
+    for target in re.findall(r"\]\(([^)#:]+)(?:#[^)]*)?\)", text):
+        assert (page.parent / target).exists(), f"{page.name}: {target}"
+
+
+@pytest.mark.parametrize("page", PAGES, ids=lambda page: page.name)
+def test_files_named_on_the_pages_are_there(page: Path) -> None:
+    for name in re.findall(
+        r"`((?:advisor|tests|rules|docs|profiles|bench)/[\w./-]+\.(?:py|md|yaml|csv|txt))`",
+        page.read_text(encoding="utf-8"),
+    ):
+        assert (ROOT / name).exists(), f"{page.name}: {name}"
