@@ -16,7 +16,7 @@ test: $(VENV)/.ready
 	$(PYTHON) -m pytest
 
 lint: $(VENV)/.ready
-	$(VENV)/bin/ruff check advisor tests bench
+	$(VENV)/bin/ruff check . && $(VENV)/bin/ruff format --check .
 
 types: $(VENV)/.ready
 	$(VENV)/bin/mypy
@@ -29,7 +29,7 @@ bench: $(VENV)/.ready
 
 # Store the outputs of the golden runs as they are now; read the difference before committing it.
 accept: $(VENV)/.ready
-	ACCEPT_GOLDEN=1 $(PYTHON) -m pytest tests/bad_input tests/golden tests/test_readme.py
+	ACCEPT_GOLDEN=1 $(PYTHON) -m pytest tests/bad_input tests/golden tests/test_readme.py tests/docs
 
 clean:
 	rm -rf $(VENV) build dist .pytest_cache .mypy_cache .ruff_cache .hypothesis

@@ -8,6 +8,7 @@ from difflib import get_close_matches
 from typing import Literal
 
 import numpy as np
+from pydantic import BaseModel
 
 from advisor.errors import InputError, Position, Problem
 from advisor.facts import catalogue
@@ -266,6 +267,27 @@ def _hop_row(book: Book, subject: Subject, *, open: bool) -> HopRow:
     )
 
 
+NOT_USED = frozenset(
+    {
+        "settable", "scheduling", "relaying", "mode", "queue", "loaded_delay_ms", "aids", "band_choice", "boot_s",
+        "modem_boot_s", "basic_rates_mbps", "round_trip_ms", "behaviour", "hidden", "backhaul", "settings",
+    }
+)  # fmt: skip
+"""Fields that later versions compute with; a site that gives them is told."""
+
+
+def _given_fields(entry: BaseModel) -> set[str]:
+    """Names of all fields the user gave, at any depth."""
+    found = set(entry.model_fields_set)
+    for name in entry.model_fields_set:
+        content = getattr(entry, name)
+        parts = content.values() if isinstance(content, dict) else (content,)
+        for part in parts:
+            if isinstance(part, BaseModel):
+                found |= _given_fields(part)
+    return found
+
+
 def _not_computed(loaded: LoadedSite) -> tuple[tuple[str, str], ...]:
     site = loaded.site
     later = "this version reads it and does not compute it yet"
@@ -273,6 +295,11 @@ def _not_computed(loaded: LoadedSite) -> tuple[tuple[str, str], ...]:
     for name, content in (("walks", site.walks), ("outages", site.outages), ("ignored", site.ignored)):
         if content:
             found.append((name, later))
+    if site.choices.model_fields_set:
+        found.append(("choices", later))
+    unread = sorted(_given_fields(site) & NOT_USED)
+    if unread:
+        found.append((", ".join(unread), "given, and not used by this version yet"))
     if site.rooms:
         found.append(("rooms", "positions told by rooms are read and not used yet; give `at` or `paths`"))
     for need_id, need in sorted(site.needs.items()):

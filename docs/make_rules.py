@@ -19,12 +19,12 @@ PAGE = Path(__file__).parent / "rules.md"
 HEAD = """\
 # The rules
 
-Written by `docs/make_rules.py` from `rules/<topic>/<id>.yaml`; do not edit by hand. `advisor rules show ID` prints a rule with
-its reasons, what to do and its examples.
+Written by `docs/make_rules.py` from `rules/<topic>/<id>.yaml`; do not edit by hand. `advisor rules show ID` prints a
+rule with its reasons, what to do and its examples.
 
-*Wrong when* is the condition under which a rule fails; a *need* passes when it is met in at least 90 % of the draws, fails
-under 50 %, and is at risk in between. *Cause* names the fact that says which subject is to blame. Every threshold has its
-source, or says that it is common practice without one.
+*Wrong when* is the condition under which a rule fails; a *need* passes when it is met in at least 90 % of the draws,
+fails under 50 %, and is at risk in between. *Cause* names the fact that says which subject is to blame. Every threshold
+has its source, or says that it is common practice without one.
 """
 
 
@@ -45,7 +45,13 @@ def page(rules: tuple[Rule, ...]) -> str:
 def entry(rule: Rule) -> list[str]:
     """One rule: always the same parts, those that it has."""
     body = rule.body
-    lines = ["", f"### {rule.id}", "", f"**{body.title}.** {body.level}, {body.confidence} confidence, each {rule.about}.", ""]
+    lines = [
+        "",
+        f"### {rule.id}",
+        "",
+        f"**{body.title}.** {body.level}, {body.confidence} confidence, each {rule.about}.",
+        "",
+    ]
     parts = [("Applies where", code(body.where)), ("Wrong when", code(body.when))]
     if body.need is not None:
         parts.append(("Need", f"`{body.need.value}` at least `{body.need.at_least}`"))

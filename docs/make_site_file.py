@@ -62,7 +62,9 @@ class Tables:
         required = set(block.get("required", ()))
         rows, inner = [], []
         for key, field in block["properties"].items():
-            rows.append((f"`{key}`", self.cell(field), allowed(field), field.get("unit", ""), given(field, key in required)))
+            rows.append(
+                (f"`{key}`", self.cell(field), allowed(field), field.get("unit", ""), given(field, key in required))
+            )
             below = block_of(field)
             if below is not None and below not in self.told:
                 self.told[below] = f"{path}.{key}"

@@ -158,11 +158,7 @@ def goodput_mbps(book: Book, subject: Subject, dir: str, transport: str) -> Fact
         raw = routes.hop_goodput(book, hop, dir, transport)
         if not hop.air:
             return raw
-        from advisor.facts.hearing import busy_share
-
-        radio = book.radios[str(hop.parent_radio)]
-        ends = frozenset({hop.node, hop.parent})
-        busy = busy_share(book, radio, ends, f"busy_share[domain={hop.parent_radio}]")
+        busy = routes.busy_fact(book, str(hop.parent_radio))
         return derive(key, less_busy, goodput_mbps=raw, busy_share=busy)
 
     return per_option(book, subject, key, "Mb/s", of)
@@ -249,6 +245,7 @@ def _serving(book: Book, key: str, node: str, direction: str) -> Fact:
         return unknown(key, "Mb/s", f"a place served behind {node}")
     size = book.draws.size
     time: dict[str, Any] = {}
+    senders: dict[str, set[Subject]] = {}
     wanted = 0.0
     inputs: list[Fact] = [everyone.demand(book, place, direction) for place in places]
     for place in places:
@@ -268,18 +265,24 @@ def _serving(book: Book, key: str, node: str, direction: str) -> Fact:
                 for cell, share in routes.column_shares(book, leg.cell).items():
                     name = f"domain={cell}"
                     time[name] = time.get(name, 0.0) + amount / goodput * share
+                    senders.setdefault(name, set()).add(leg.what)
     with np.errstate(divide="ignore"):
-        limits = {name: _free(book, name) * wanted / np.asarray(total) for name, total in time.items()}
+        limits = {
+            name: _free(book, name, len(senders.get(name, ()))) * wanted / np.asarray(total)
+            for name, total in time.items()
+        }
     result = np.min([np.broadcast_to(limit, (size,)) for limit in limits.values()], axis=0)
     binding = min(limits, key=lambda name: (float(np.ravel(limits[name])[CENTRE]), name))
     by = Solved("the demands behind the hop scaled together until something on their routes is full", (binding,))
     return Fact(key, "Mb/s", from_cases(result, joint=True), by, tuple(dict.fromkeys(inputs)))
 
 
-def _free(book: Book, resource: str) -> Any:
+def _free(book: Book, resource: str, senders: int) -> Any:
+    """Share of a resource there is to give: of air, less what others take and what clashes among several links cost."""
     if not resource.startswith("domain="):
         return 1.0
-    return (1.0 - routes.busy_at(book, resource.removeprefix("domain="))) * (1.0 - routes.clash_share(book))
+    clash = routes.clash_share(book) if senders > 1 else 0.0
+    return (1.0 - routes.busy_at(book, resource.removeprefix("domain="))) * (1.0 - clash)
 
 
 @fact(
@@ -337,7 +340,7 @@ def demand_mbps(book: Book, subject: Subject, dir: str) -> Fact:
 
 
 @fact("places_behind", about="hop", unit="", digits=0, meaning="places whose traffic passes the hop")
-def placesplaces_served(book: Book, subject: Subject) -> Fact:
+def places_behind(book: Book, subject: Subject) -> Fact:
     places = places_served(book, subject.ids[0])
     how = Looked("places: " + (", ".join(places) or "none"))
     return Fact(f"places_behind[{subject.key}]", "", constant(float(len(places))), how)

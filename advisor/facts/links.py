@@ -241,7 +241,7 @@ def spread_db(book: Book, link: Link) -> tuple[float, str]:
         return float(row["value"]), str(row["source"])
     way = between(book, link)
     if way is not None and way.complete:
-        return propagation.drawn_spread_db(), "WINNER II D1.1.2 Table 4-5, A1 NLOS with walls counted; declared"
+        return propagation.drawn_spread_db(), str(catalogue("propagation")["drawn_spread_db"]["source"])
     if way is not None and way.told == "described":
         row = link_ranges["described_path_sigma_db"]
         return float(row["value"]), str(row["source"])

@@ -82,17 +82,10 @@ def _alone(book: Book, subject: Subject, direction: str, transport: str) -> Fact
         if answer.joined[CENTRE] == index:
             way = routes.route(book, place, answer.radios[index], direction, transport)
             inputs = [leg.goodput for leg in way.legs] + [
-                _busy(book, leg.cell, place, last=leg is way.legs[0]) for leg in way.legs if leg.cell
+                routes.busy_fact(book, leg.cell, place if leg is way.legs[0] else None) for leg in way.legs if leg.cell
             ]
             inputs += [way.line] if way.line is not None else []
     return Fact(key, "Mb/s", from_cases(result, joint=True), formula_of(routes.alone_mbps), tuple(inputs))
-
-
-def _busy(book: Book, cell: str, place: str, *, last: bool) -> Fact:
-    from advisor.facts.hearing import busy_share
-
-    radio = book.radios[cell]
-    return busy_share(book, radio, book.cells[cell].nodes | ({place} if last else set()), f"busy_share[domain={cell}]")
 
 
 @fact(

@@ -134,15 +134,35 @@ def answer_margin_db(book: Book, link: Link) -> Fact:
 
 
 def goodput_mbps(book: Book, link: Link, direction: str, transport: str) -> Fact:
-    """Goodput of the link with nobody else on the air, measured where there is a measurement."""
-    return book.lasting(("goodput", link, direction, transport), lambda: _goodput(book, link, direction, transport))
+    """Goodput of the link on a silent channel; from a measurement of the pair where there is one.
+
+    A measured speed had the neighbours' share taken off already, so that share is put back here.
+    """
+    measured = measured_goodput(book, link, direction)
+    if measured is None:
+        return book.lasting(("goodput", link, direction, transport), lambda: _goodput(book, link, direction, transport))
+    from advisor.facts.routes import busy_fact
+
+    place = link.lower if link.lower_kind == "place" else None
+    key = f"goodput_mbps[{link.key}, dir={direction}, transport={transport}]"
+    return book.once(
+        ("measured_goodput", link, direction),
+        lambda: derive(key, in_silence, measured_mbps=measured, busy_share=busy_fact(book, link.upper, place)),
+    )
+
+
+@formula(
+    id="rates.in_silence_mbps",
+    unit="Mb/s",
+    expr="measured goodput / (1 - busy share)",
+    source="a speed test runs beside the neighbours; common practice, no source",
+)
+def in_silence(*, measured_mbps: Any, busy_share: Any) -> Any:
+    return measured_mbps / (1.0 - busy_share)
 
 
 def _goodput(book: Book, link: Link, direction: str, transport: str) -> Fact:
     key = f"goodput_mbps[{link.key}, dir={direction}, transport={transport}]"
-    measured = measured_goodput(book, link, direction)
-    if measured is not None:
-        return measured._replace(key=key)
     standard = links.abilities(book, link)[0]
     if standard.raw in ("b", "g", "a"):
         return unknown(key, "Mb/s", f"rates of 802.11{standard.raw}: that amendment is not modelled yet")

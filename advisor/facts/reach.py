@@ -31,14 +31,15 @@ def may_reach(book: Book, link: Link, least_dbm: float) -> bool:
 
 
 def best_case_dbm(book: Book, link: Link) -> float:
-    """The level a link reaches with luck, as described above; infinite where it was measured or nobody knows."""
-    if links.measured_level(book, link) is not None:
-        return inf
+    """The level a link reaches with luck, as described above; infinite where nobody knows the distance."""
+    spread = links.spread_db(book, link)[0]
+    measured = links.measured_level(book, link)
+    if measured is not None:
+        return float(measured[1].raw) + Z90 * spread
     way = links.between(book, link)
     if way is None:
         return inf
     radio = links.upper_of(book, link)
-    spread = links.spread_db(book, link)[0]
     return _loudest_dbm(book, link) - _least_loss_db(book, radio, way) + Z90 * spread
 
 

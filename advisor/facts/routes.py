@@ -182,12 +182,16 @@ def limits_alone(book: Book, place: str, radio: str, direction: str, transport: 
     return limits
 
 
-def busy_at(book: Book, cell: str, place: str | None = None) -> Any:
+def busy_fact(book: Book, cell: str, place: str | None = None) -> Fact:
     """Busy share of a cell, with what the place hears where one is named."""
     ends = book.cells[cell].nodes | (frozenset({place}) if place else frozenset())
-    radio = book.radios[cell]
-    fact = book.once(("busy", cell, ends), lambda: hearing.busy_share(book, radio, ends, f"busy_share[domain={cell}]"))
-    return fact.raw
+    return book.once(
+        ("busy", cell, ends), lambda: hearing.busy_share(book, book.radios[cell], ends, f"busy_share[domain={cell}]")
+    )
+
+
+def busy_at(book: Book, cell: str, place: str | None = None) -> Any:
+    return busy_fact(book, cell, place).raw
 
 
 def clash_share(book: Book) -> Any:

@@ -1,9 +1,10 @@
 """Everyone at once: how flows share air, wires and the internet line as contention shares them.
 
 Every flow uses some *resources* (the air around a cell, a wire, the internet line), each for so much time per Mb/s.
-All flows rise together at one pace, in Mb/s, until each has what it asks for or a resource it waits for is full; what
-is then left is shared the same way among those who could use more. One pace is what equal chances to transmit frames of
-equal length give (per-packet fairness); nodes that share air by time are taken to do the same for now.
+All flows rise together at one pace, in Mb/s, until each has what it asks for or a resource it waits for is full. One
+pace is what equal chances to transmit frames of equal length give (per-packet fairness); nodes that share air by time
+are taken to do the same for now. What is then left is given in proportion to what each asks for, so that a mix of
+traffic stays the mix it is.
 """
 
 from __future__ import annotations
@@ -70,27 +71,33 @@ def domain_share(problem: Sharing) -> Shared:
     left = problem.free.copy()
     stopped = np.full(len(rates), -1)
     blocked = problem.dead.copy()
-    for limit in (problem.demand_mbps, np.full_like(rates, np.inf)):
-        _rise(problem, rates, left, blocked, limit, stopped)
+    _rise(problem, rates, left, blocked, problem.demand_mbps, np.ones_like(rates), stopped)
+    _rise(problem, rates, left, blocked, np.full_like(rates, np.inf), problem.demand_mbps, stopped)
     return Shared(rates, stopped, left)
 
 
 def _rise(
-    problem: Sharing, rates: Array, left: Array, blocked: NDArray[np.bool_], limit: Array, stopped: NDArray[np.int64]
+    problem: Sharing,
+    rates: Array,
+    left: Array,
+    blocked: NDArray[np.bool_],
+    limit: Array,
+    pace: Array,
+    stopped: NDArray[np.int64],
 ) -> None:
-    """Raise all flows that are neither blocked nor at their limit until none is left; changes its arguments."""
+    """Raise all flows that are neither blocked nor at their limit, each at its pace; changes its arguments."""
     used = np.zeros(len(rates), dtype=bool)
     used[problem.flow] = True
     waits = problem.own[:, None] & (problem.time_per_mbps > 0)
     full_below = 1e-9 * np.maximum(problem.free, 1e-12)
     active = ~blocked & (rates < limit) & used[:, None]
     while active.any():
-        speed = active.astype(float)
+        speed = np.where(active, pace, 0.0)
         use = _per_resource(problem, problem.time_per_mbps * speed[problem.flow])
         with np.errstate(divide="ignore", invalid="ignore"):
             waited = _per_resource(problem, (waits & active[problem.flow]).astype(float)) > 0
             room = np.where(waited, np.maximum(left, 0.0) / use, np.inf)
-            wish = np.where(active, limit - rates, np.inf)
+            wish = np.where(active, (limit - rates) / pace, np.inf)
         step = np.minimum(room.min(axis=0), wish.min(axis=0))
         unlimited = ~np.isfinite(step)
         step = np.where(unlimited, 0.0, step)

@@ -8,7 +8,11 @@ bound from cliques is used, which can be too high: by a quarter on a ring of fiv
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+import ctypes
+import os
+import sys
+from collections.abc import Iterator, Mapping
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from itertools import islice
 from typing import Any
@@ -54,6 +58,33 @@ def clique_bound(graph: nx.Graph[str], load: Mapping[str, float]) -> BestShare:
     return BestShare(1.0 / sum(load[cell] for cell in worst), tuple(worst), False)
 
 
+@contextmanager
+def silent_stdout() -> Iterator[None]:
+    """Keep what a library prints past Python out of the results: some builds of the solver greet on stdout."""
+    try:
+        kept = os.dup(1)
+    except OSError:  # no stdout at all
+        yield
+        return
+    _flush()
+    null = os.open(os.devnull, os.O_WRONLY)
+    os.dup2(null, 1)
+    try:
+        yield
+    finally:
+        _flush()
+        os.dup2(kept, 1)
+        os.close(kept)
+        os.close(null)
+
+
+def _flush() -> None:
+    """Empty Python's and the C library's buffers of stdout."""
+    sys.stdout.flush()
+    with suppress(OSError, AttributeError, TypeError):
+        ctypes.CDLL(None).fflush(None)
+
+
 def _component(graph: nx.Graph[str], load: Mapping[str, float]) -> BestShare:
     bound = clique_bound(graph, load)
     if len(bound.binding) == len(graph):
@@ -70,8 +101,9 @@ def _time_sharing(cells: list[str], sets: list[frozenset[str]], load: Mapping[st
     import highspy
     import numpy as np
 
-    solver: Any = highspy.Highs()  # type: ignore[no-untyped-call]
-    solver.setOptionValue("output_flag", False)
+    with silent_stdout():
+        solver: Any = highspy.Highs()  # type: ignore[no-untyped-call]
+        solver.setOptionValue("output_flag", False)
     solver.setOptionValue("threads", 1)
     infinite = highspy.kHighsInf
     t = len(sets)

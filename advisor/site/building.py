@@ -52,7 +52,7 @@ class Floor(Entry):
 
     level: int = required("Order of the storeys: 0 ground, 1 first …", ge=-9, le=99)
     base_m: float | None = default(
-        None, "Height of this floor above floor level 0. Default: level times 3.0.", unit="m"
+        None, "Height of this floor above floor level 0. Default: level times ceiling_m.", unit="m"
     )
     slab: Id | None = needed("Construction of the floor under one's feet: floor-timber, floor-concrete …")
     plan: Literal["none", "partial", "complete"] | None = default(

@@ -103,7 +103,7 @@ class Node(Located):
     mode: Literal["bridge", "router"] | None = default(
         None, "router: own addresses behind it. Default: gateway router, others bridge."
     )
-    gear: Id | None = needed("Gear class: what kind of equipment it is (advisor's data/gear.yaml).")
+    gear: Id | None = default(None, "Gear class: what kind of equipment it is. Default: the usual one for the role.")
     radios: dict[Id, Radio] = default({}, "Its radios. Left out: those usual for the gear class, as assumptions.")
     ports: dict[Id, Port] = default({}, "Its wired ports.")
     uplink: Uplink | None = needed("Its uplink; not for a gateway.")

@@ -43,9 +43,15 @@ def default(value: Any, meaning: str, *, unit: str | None = None, source: str = 
     return Field(default=value, description=meaning, json_schema_extra=extra, **limits)
 
 
+RANGES = ("power", "neighbours")
+"""Catalogues that hold ranges; the others hold what is usual."""
+
+
 def ranged(meaning: str, *, catalogue: str, unit: str | None = None, **limits: Any) -> Any:
-    """A field that is often not known: without it both ends of the catalogue's range are computed."""
-    extra = _extra("range", unit) | {"range": catalogue}
+    """A field that is often not known: a catalogue stands in for it, with a range of which both ends are computed, or
+    with what is usual for the gear class or client kind (then it is a default)."""
+    kind = "range" if catalogue in RANGES else "default"
+    extra = _extra(kind, unit) | {"range" if kind == "range" else "from": catalogue}
     return Field(default=None, description=meaning, json_schema_extra=extra, **limits)
 
 

@@ -1,4 +1,4 @@
-"""The generated pages are what their scripts make, and the examples on them load. `ACCEPT_GOLDEN=1` writes them anew."""
+"""The generated pages are what their scripts make, and what the pages show holds. `ACCEPT_GOLDEN=1` writes them."""
 
 from __future__ import annotations
 
@@ -6,6 +6,7 @@ import importlib.util
 import os
 import re
 from pathlib import Path
+from statistics import median
 from types import ModuleType
 from typing import Any
 
@@ -13,7 +14,10 @@ import pytest
 import yaml
 
 from advisor.assess import shipped_rules
+from advisor.facts import catalogue
 from advisor.physics.materials import construction_ids
+from advisor.rulebook.examples import run_examples
+from advisor.rulebook.load import read_rule
 from advisor.site.load import load_text
 from advisor.site.schema import json_schema
 
@@ -22,8 +26,8 @@ DOCS = ROOT / "docs"
 PAGES = sorted(path for path in [*DOCS.rglob("*.md"), ROOT / "DEVELOPERS.md", ROOT / "CHANGELOG.md"])
 
 
-def script(name: str) -> ModuleType:
-    spec = importlib.util.spec_from_file_location(name, DOCS / f"{name}.py")
+def script(path: Path) -> ModuleType:
+    spec = importlib.util.spec_from_file_location(path.stem, path)
     assert spec is not None
     assert spec.loader is not None
     module = importlib.util.module_from_spec(spec)
@@ -31,7 +35,7 @@ def script(name: str) -> ModuleType:
     return module
 
 
-SITE_FILE, RULES = script("make_site_file"), script("make_rules")
+SITE_FILE, RULES = script(DOCS / "make_site_file.py"), script(DOCS / "make_rules.py")
 SITE_PAGE = (DOCS / "site-file.md").read_text(encoding="utf-8")
 
 
@@ -107,3 +111,43 @@ def test_files_named_on_the_pages_are_there(page: Path) -> None:
         page.read_text(encoding="utf-8"),
     ):
         assert (ROOT / name).exists(), f"{page.name}: {name}"
+
+
+def test_the_example_rule_for_developers_keeps_its_examples() -> None:
+    text = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
+    ((file, rule_text),) = re.findall(r"<!-- rule: (\S+) -->\n```yaml\n(.*?)```", text, re.DOTALL)
+    rule, problems = read_rule(rule_text, file, catalogue.lookup, catalogue.entries)
+    assert problems == []
+    assert rule is not None
+    assert run_examples(rule, catalogue.lookup) == []
+
+
+def test_every_folder_of_the_program_is_on_the_map() -> None:
+    text = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
+    folders = {path.name for path in (ROOT / "advisor").iterdir() if path.is_dir() and path.name != "__pycache__"}
+    assert all(f"| `advisor/{folder}/` |" in text for folder in folders)
+
+
+def test_the_layers_for_developers_are_those_that_are_tested() -> None:
+    text = " ".join((ROOT / "DEVELOPERS.md").read_text(encoding="utf-8").split())
+    (told,) = re.findall(r"Imports go down: (.+?)\.", text)
+    layers = script(ROOT / "tests" / "test_layers.py")
+    assert [set(re.split(r" \| |, ", part)) for part in told.split(" → ")] == list(layers.LAYERS)
+
+
+def test_the_measured_agreement_is_the_one_told() -> None:
+    """The table of the model page against the rows of the packet simulator, computed anew."""
+    links = script(ROOT / "tests" / "reference" / "test_single_links.py")
+    told = re.findall(
+        r"^\| (UDP|TCP), (single|other)[^|]* \| (\d+) \| ([\d.]+) % \| ([\d.]+) %",
+        (DOCS / "model.md").read_text(encoding="utf-8"),
+        re.MULTILINE,
+    )
+    found = [(transport, "single", links.errors(transport)) for transport in ("udp", "tcp")]
+    for transport in ("udp", "tcp"):
+        rows = [param.values[0] for param in links.VARIANTS if param.values[0]["transport"] == transport]
+        found.append((transport, "other", [abs(links.error(row, links.with_variant(row))) for row in rows]))
+    assert told == [
+        (transport.upper(), kind, str(len(errors)), f"{100 * median(errors):.2f}", f"{100 * max(errors):.2f}")
+        for transport, kind, errors in found
+    ]

@@ -205,7 +205,8 @@ def test_a_client_that_cannot_join_says_why(book_of: Make) -> None:
     assert centre(book, "refused_because", place("seat")) == "till cannot do wpa3-personal, which network main asks for"
     assert centre(book, "joined_radio", place("seat")) == "none"
     assert not centre(book, "can_join", Subject("place-radio", ("seat", "box.r5")))
-    assert "a radio the client there can join" in missing(book, "goodput_mbps", place("seat"))
+    assert centre(book, "goodput_mbps", place("seat")) == 0.0
+    assert centre(book, "binds_everyone", place("seat")) == "place=seat"
 
 
 def test_a_client_too_far_away_gets_nothing(book_of: Make) -> None:

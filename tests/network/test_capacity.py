@@ -58,9 +58,9 @@ def test_equal_mbps_where_one_needs_more_time() -> None:
 
 
 def test_demand_first_then_what_is_left() -> None:
-    """10 and 60 of 100 asked: all have it, and the 30 left go half and half."""
+    """10 and 60 of 100 asked: all have it, and the 30 left go one to six, as they were asked for."""
     answer = domain_share(problem({(0, 0): 0.01, (0, 1): 0.01}, [1.0], [10.0, 60.0]))
-    assert rates(answer) == pytest.approx([25.0, 75.0])
+    assert rates(answer) == pytest.approx([10.0 + 30.0 / 7.0, 60.0 + 180.0 / 7.0])
 
 
 def test_a_small_demand_is_met_before_the_large_one_gets_more() -> None:
