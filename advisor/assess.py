@@ -13,6 +13,7 @@ from pydantic import BaseModel
 from advisor.errors import InputError, Position, Problem
 from advisor.facts import catalogue
 from advisor.facts.book import Book
+from advisor.facts.checks import open_book
 from advisor.facts.draws import Draws
 from advisor.facts.explain import movers
 from advisor.rulebook.group import Group, group_findings
@@ -26,6 +27,7 @@ from advisor.values import FIRST_DRAW, Options, Unknown, Value
 
 USES = ("calls", "video", "browsing")
 Word = Literal["works", "may fail", "fails", "not known"]
+Asked = Literal["works", "may fail", "fails", "not known", "nothing asked"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,7 +82,7 @@ class Assessment:
     judgement: Judgement
     groups: tuple[Group, ...]
     places: tuple[PlaceRow, ...]
-    asked: dict[str, Word]
+    asked: dict[str, Asked]
     """Per place, whether it gets what the site file asks for it: the worst verdict of the rules about it."""
     not_computed: tuple[tuple[str, str], ...]
     """Parts of the site file this version reads and does not judge, with the reason."""
@@ -131,14 +133,14 @@ def assess(
     Raises InputError for an unknown rule name, RuleError where a rule cannot be loaded or fails.
     """
     rules = select(shipped_rules(), only, skip)
-    book = Book(loaded, draws=Draws(seed, draws))
+    book = open_book(loaded, Draws(seed, draws))
     judgement = judge_all(
         rules,
         book.subjects,
         lambda subject, name, variant: book.get(name, subject, **variant),
         lambda subject, _rule: loaded.where(path_of(book, subject)),
     )
-    asked = {subject.ids[0]: _state(subject, judgement) for subject in book.subjects("place")}
+    asked = {subject.ids[0]: _asked(book, subject.ids[0], judgement) for subject in book.subjects("place")}
     groups = group_findings(judgement.findings)
     return Assessment(loaded, book, rules, judgement, groups, place_rows(book), asked, _not_computed(loaded))
 
@@ -233,16 +235,21 @@ def use_of(value: Value) -> Use:
 
 _ORDER: dict[Word, int] = {"fails": 0, "not known": 1, "may fail": 2, "works": 3}
 _STATE: dict[str, Word] = {"fail": "fails", "at-risk": "may fail", "unknown": "not known"}
-NEED_TOPICS = ("capacity", "calls", "clients")
 
 
-def _state(subject: Subject, judgement: Judgement) -> Word:
-    """The worst verdict of the rules that say whether the place gets what it needs."""
-    words: list[Word] = ["works"]
-    for entry in (*judgement.findings, *judgement.unknowns):
-        if entry.subject == subject and entry.level == "error":
-            words.append(_STATE[entry.verdict])
-    return min(words, key=lambda word: _ORDER[word])
+def _asked(book: Book, place: str, judgement: Judgement) -> Asked:
+    """The worst verdict of the rules that say whether a place, and the needs about it, get what was asked."""
+    entry = book.site.places[place]
+    about = {f"place={place}"} | {f"need={name}" for name, need in book.site.needs.items() if need.place == place}
+    words: list[Word] = [
+        _STATE[finding.verdict]
+        for finding in (*judgement.findings, *judgement.unknowns)
+        if finding.subject.key in about and finding.level == "error"
+    ]
+    if not words and not (entry.down_mbps or entry.up_mbps or entry.calls or len(about) > 1):
+        return "nothing asked"
+    worst: Word = min(words, key=_ORDER.__getitem__) if words else "works"
+    return worst
 
 
 def _hop_row(book: Book, subject: Subject, *, open: bool) -> HopRow:
@@ -270,7 +277,7 @@ def _hop_row(book: Book, subject: Subject, *, open: bool) -> HopRow:
 NOT_USED = frozenset(
     {
         "settable", "scheduling", "relaying", "mode", "queue", "loaded_delay_ms", "aids", "band_choice", "boot_s",
-        "modem_boot_s", "basic_rates_mbps", "round_trip_ms", "behaviour", "hidden", "backhaul", "settings",
+        "modem_boot_s", "basic_rates_mbps", "round_trip_ms", "delay_ms", "behaviour", "hidden", "backhaul", "settings",
     }
 )  # fmt: skip
 """Fields that later versions compute with; a site that gives them is told."""

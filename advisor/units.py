@@ -13,6 +13,8 @@ def number(value: Scalar, digits: int | None) -> str:
         return "yes" if value else "no"
     if isinstance(value, str):
         return value
+    if isinstance(value, tuple):
+        return ", ".join(number(entry, digits) for entry in value)
     if digits is None:
         return f"{value:.10g}"
     return f"{round(float(value), digits) + 0.0:.{max(digits, 0)}f}"

@@ -10,8 +10,10 @@ import pytest
 
 from advisor.assess import Use, assess, hop_rows, path_of, select, shipped_rules, use_of
 from advisor.errors import InputError
+from advisor.facts.explain import movers
 from advisor.site.load import load_site, load_text
 from advisor.subjects import KINDS
+from advisor.trace import Assumed
 from advisor.values import Known, Options, Unknown, constant, from_cases
 
 PROFILES = Path(__file__).parents[1] / "profiles"
@@ -113,10 +115,21 @@ def test_rules_are_chosen_by_id_and_topic() -> None:
         select(rules, ["no-such-thing"], [])
 
 
-def test_assumptions_are_counted_the_most_used_first() -> None:
-    counts = [count for _, count in assess(load_site(PROFILES / "two-nodes.yaml")).assumed()]
-    assert counts == sorted(counts, reverse=True)
-    assert counts[0] >= 1
+def test_assumptions_that_move_a_finding_at_risk_come_first() -> None:
+    assessment = assess(load_site(PROFILES / "two-nodes.yaml"))
+    found = assessment.assumed()
+    assert all(count >= 1 for _, count in found)
+    moving = {
+        mover.fact.by.entry
+        for finding in assessment.judgement.findings
+        if finding.verdict == "at-risk"
+        for fact in finding.facts
+        for mover in movers(fact)
+        if isinstance(mover.fact.by, Assumed)
+    }
+    flags = [isinstance(fact.by, Assumed) and fact.by.entry in moving for fact, _ in found]
+    assert flags[0]
+    assert flags == sorted(flags, reverse=True)
 
 
 def test_seed_and_draws_change_the_band_and_not_the_centre() -> None:

@@ -7,6 +7,8 @@ from __future__ import annotations
 
 import os
 import sys
+import traceback
+from pathlib import Path
 
 import typer
 
@@ -54,9 +56,19 @@ def main() -> None:
             f"advisor: {error}\n    This is a fault of a rule or formula, not of your file; please report it.\n"
         )
         sys.exit(3)
-    except BrokenPipeError:
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
-        sys.exit(0)
+    except Exception as error:
+        if isinstance(error, BrokenPipeError):
+            os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+            sys.exit(0)
+        sys.stderr.write(f"advisor: a formula failed: {type(error).__name__}: {error} ({_place_of(error)})\n")
+        sys.stderr.write("    This is a fault of the program, not of your file; please report it with the site file.\n")
+        sys.exit(3)
+
+
+def _place_of(error: Exception) -> str:
+    """The last place of ours the error passed, for the report."""
+    frames = [frame for frame in traceback.extract_tb(error.__traceback__) if "advisor" in frame.filename]
+    return f"{Path(frames[-1].filename).name}:{frames[-1].lineno}" if frames else "no place known"
 
 
 if __name__ == "__main__":

@@ -8,11 +8,11 @@ from advisor.cli.check import Format, FormatOption, Site
 def command(site: Site, format: FormatOption = Format.text) -> None:
     """Show what each hop carries, alone and while it serves, and what each place gets, alone and with everyone."""
     from advisor.cli import output
-    from advisor.facts.book import Book
+    from advisor.facts.checks import open_book
     from advisor.site.load import load_site
 
     loaded = load_site(site)
-    book = Book(loaded)
+    book = open_book(loaded)
     if format is Format.json:
         from advisor.report.json_v1 import capacity_json
 

@@ -17,10 +17,10 @@ def command(
 ) -> None:
     """Show how one number came about: formula, inputs, sources, and what moves it most."""
     from advisor.cli import output
-    from advisor.facts.book import Book
+    from advisor.facts.checks import open_book
     from advisor.facts.find import find
     from advisor.report.why_text import why
     from advisor.site.load import load_site
 
-    book = Book(load_site(site))
+    book = open_book(load_site(site))
     output.show(why(find(book, subject, fact), depth))

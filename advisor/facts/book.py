@@ -18,7 +18,7 @@ from advisor.facts import catalogue
 from advisor.facts.draws import Draws
 from advisor.network.contention import Cell, cells
 from advisor.network.geometry import Building
-from advisor.network.graph import Hop
+from advisor.network.graph import Hop, chain
 from advisor.network.inventory import Inventory, RadioUnit, Source
 from advisor.subjects import Subject
 from advisor.trace import Fact
@@ -108,7 +108,7 @@ class Book:
     def radios(self) -> dict[str, RadioUnit]:
         """The installed radios; one whose channel is automatic is on the channel of the parent it joins."""
         found = dict(self.inventory.radios)
-        for hop in self.hops.values():
+        for hop in sorted(self.hops.values(), key=lambda hop: (len(chain(hop.node, self.hops)), hop.node)):
             if hop.air and hop.radio is not None and found[hop.radio].channel is None:
                 parent = found[str(hop.parent_radio)]
                 found[hop.radio] = replace(found[hop.radio], channel=parent.channel, secondary=parent.secondary)

@@ -72,7 +72,7 @@ def users(book: Book, domain: str) -> dict[str, float]:
                 found[name] += time * _centre(row[leg.cell])
     index = everybody.resources.index(f"domain={cell}")
     found["calls"] = float(everybody.calls[index, CENTRE])
-    found["other people"] = float(everybody.busy[index, CENTRE])
+    found["neighbours and interference"] = float(everybody.busy[index, CENTRE])
     return {
         name: share
         for name, share in sorted(found.items(), key=lambda entry: (-round(entry[1], 4), entry[0]))

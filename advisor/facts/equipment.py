@@ -85,6 +85,8 @@ def channel(book: Book, subject: Subject) -> Fact:
     if radio.channel is None:
         return unknown(key, "", f"the channel of {radio.name} ({radio.path}.channel)")
     if radio.channel != book.inventory.radios[radio.name].channel:
+        if radio.node not in book.fixed and len(book.options.get(radio.node, ())) > 1:
+            return unknown(key, "", f"the channel of {radio.name}: it follows the uplink, left to the equipment")
         return Fact(key, "", constant(radio.channel), Looked("the channel of the parent it joins"))
     return setting(key, "", radio.settings["channel"])
 

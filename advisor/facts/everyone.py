@@ -46,7 +46,7 @@ class Crowd:
     shared: Shared
     busy: Cases
     """Share of each resource other people take (resources × cases)."""
-    left_out: dict[str, tuple[str, ...]]
+    left_out: dict[tuple[str, str], tuple[str, ...]]
     """Places whose traffic could not be followed, with what is missing."""
 
     def rate(self, place: str, direction: str) -> Cases | None:
@@ -76,10 +76,14 @@ class Crowd:
 
     @cached_property
     def resources_of(self) -> dict[str, list[int]]:
-        """Numbers of the resources each place's flows use."""
+        """Numbers of the resources each place's flows wait for."""
         found: dict[str, set[int]] = defaultdict(set)
-        for resource, flow in zip(self.problem.resource.tolist(), self.problem.flow.tolist(), strict=True):
-            found[self.flows[flow].place].add(resource)
+        problem = self.problem
+        for resource, flow, own in zip(
+            problem.resource.tolist(), problem.flow.tolist(), problem.own.tolist(), strict=True
+        ):
+            if own:
+                found[self.flows[flow].place].add(resource)
         return {place: sorted(numbers) for place, numbers in found.items()}
 
     @cached_property
@@ -145,30 +149,29 @@ class _Uses:
 
 def _crowd(book: Book) -> Crowd:
     flows: list[Flow] = []
-    left_out: dict[str, tuple[str, ...]] = {}
+    left_out: dict[tuple[str, str], tuple[str, ...]] = {}
     uses = _Uses(book.draws.size)
     for place in sorted(book.site.places):
-        missing = missing_inputs(book, place)
-        if missing:
-            left_out[place] = missing
-            continue
-        _add_calls(book, place, uses)
-        if active(book, place) == 0:
-            continue
         for direction in ("down", "up"):
-            _add_flow(book, uses, len(flows), place, direction)
-            flows.append(Flow(place, direction, active(book, place), demand(book, place, direction)))
+            missing = missing_inputs(book, place, direction)
+            if missing:
+                left_out[place, direction] = missing
+                continue
+            _add_calls(book, place, direction, uses)
+            if active(book, place):
+                _add_flow(book, uses, len(flows), place, direction)
+                flows.append(Flow(place, direction, active(book, place), demand(book, place, direction)))
     return _solve(book, tuple(flows), uses, left_out)
 
 
-def missing_inputs(book: Book, place: str) -> tuple[str, ...]:
+def missing_inputs(book: Book, place: str, direction: str) -> tuple[str, ...]:
+    """What the site file would have to give before the traffic of a place can be followed in one direction."""
     answer = joins.association(book, place)
     if answer.missing:
         return answer.missing
     gaps = [
         gap
         for index in sorted(set(answer.joined.tolist()) - {-1})
-        for direction in ("down", "up")
         for gap in routes.route(book, place, answer.radios[index], direction).missing
     ]
     return tuple(dict.fromkeys(gaps))
@@ -186,6 +189,8 @@ def _add_flow(book: Book, uses: _Uses, flow: int, place: str, direction: str) ->
         for leg in way.legs:
             goodput = np.broadcast_to(np.asarray(leg.goodput.raw, dtype=float), (uses.size,))
             time = np.where(here, clients / np.maximum(goodput, DEAD_MBPS), 0.0)
+            if leg is way.legs[0] and leg.cell is not None:
+                time = time / routes.quiet_share(book, leg.cell, place)
             if leg.cell is None:
                 uses.add(f"{leg.what.key},dir={leg.direction}", flow, time)
             else:
@@ -203,28 +208,34 @@ def slowest_leg(way: routes.Route, size: int) -> Cases:
     return slowest
 
 
-def _add_calls(book: Book, place: str, uses: _Uses) -> None:
-    """Airtime of the calls made at a place, on every air leg of its route."""
+def _add_calls(book: Book, place: str, direction: str, uses: _Uses) -> None:
+    """What the calls made at a place take in one direction of every leg of its route, and of the internet line."""
     calls = book.site.places[place].calls
     if not calls:
         return
+    rate = calls * float(catalogue("ranges")["uses"]["calls"][f"{direction}_mbps"])
     answer = joins.association(book, place)
     for index in sorted(set(answer.joined.tolist()) - {-1}):
         here = answer.joined == index
-        for leg in routes.route(book, place, answer.radios[index], "down").legs:
+        way = routes.route(book, place, answer.radios[index], direction)
+        for leg in way.legs:
             if leg.cell is None:
+                goodput = np.maximum(np.asarray(leg.goodput.raw, dtype=float), DEAD_MBPS)
+                uses.calls[f"{leg.what.key},dir={leg.direction}"] += np.where(here, rate / goodput, 0.0)
                 continue
             if leg.what.kind == "hop":
                 hop = book.hops[leg.what.ids[0]]
                 link = links.to_radio(str(hop.radio), str(hop.parent_radio))
             else:
                 link = links.to_place(place, leg.cell)
-            share = np.where(here, calls * rates.call_share(book, link), 0.0)
+            share = np.where(here, calls * rates.call_share(book, link, leg.direction), 0.0)
             for cell, weight in routes.column_shares(book, leg.cell).items():
                 uses.calls[f"domain={cell}"] = uses.calls[f"domain={cell}"] + share * weight
+        if way.line is not None:
+            uses.calls[f"line,dir={direction}"] += np.where(here, rate / float(way.line.raw), 0.0)
 
 
-def _solve(book: Book, flows: tuple[Flow, ...], uses: _Uses, left_out: dict[str, tuple[str, ...]]) -> Crowd:
+def _solve(book: Book, flows: tuple[Flow, ...], uses: _Uses, left_out: dict[tuple[str, str], tuple[str, ...]]) -> Crowd:
     size = uses.size
     resources = tuple(sorted({resource for resource, _ in uses.time} | set(uses.calls)))
     number = {name: index for index, name in enumerate(resources)}

@@ -33,6 +33,8 @@ def find(book: Book, subject: str, fact: str) -> Fact:
     candidates = _subjects(book, subject)
     if not candidates:
         raise _no_subject(book, subject)
+    if not fact:
+        raise _no_fact(candidates, fact)
     name, *variants = fact.split(".")
     name = name.partition("[")[0]
     matches: list[tuple[Subject, FactSpec]] = []

@@ -162,11 +162,12 @@ def shared_domain(book: Book, subject: Subject) -> Fact:
     about="radio-pair",
     unit="",
     type="boolean",
-    meaning="true when a hop runs over the pair, which must then share a channel",
+    meaning="true when a hop runs over the pair, or may run, which must then share a channel",
 )
 def joined_by_hop(book: Book, subject: Subject) -> Fact:
     ends = set(subject.ids)
-    joined = any({hop.radio, hop.parent_radio} == ends for hop in book.hops.values() if hop.air)
+    ways = [*book.hops.values(), *(way for options in book.options.values() for way in options)]
+    joined = any({hop.radio, hop.parent_radio} == ends for hop in ways if hop.air)
     return Fact(f"joined_by_hop[{subject.key}]", "", constant(joined), Looked("the hops of the site"))
 
 
@@ -195,17 +196,26 @@ def neighbour_share(radio: RadioUnit, neighbour: Neighbour) -> float:
 
 
 def heard_neighbours(book: Book, radio: RadioUnit, ends: frozenset[str]) -> list[str]:
-    """Neighbour networks that block this radio at any of these nodes or places: on its channel, above carrier sense.
-
-    A neighbour without any level counts as heard everywhere.
-    """
-    floor = float(assumption("link", "carrier_sense_dbm", "dBm").raw)
+    """Neighbour networks that block this radio at any of these nodes or places: on its channel, above carrier sense."""
     return [
         key
         for key, neighbour in sorted(book.site.neighbours.items())
-        if neighbour_share(radio, neighbour) > 0
-        and (not neighbour.heard_dbm or any(neighbour.heard_dbm.get(end, -999.0) >= floor for end in ends))
+        if neighbour_share(radio, neighbour) > 0 and any(heard_at(book, neighbour, end) for end in ends)
     ]
+
+
+def heard_at(book: Book, neighbour: Neighbour, end: str) -> bool:
+    """Whether a node or place hears a neighbour above carrier sense.
+
+    Without any level it is heard everywhere. Where levels are given for nodes, a node without one does not hear it;
+    where they are given for places alone, the nodes hear it if any of those places does.
+    """
+    floor = float(assumption("link", "carrier_sense_dbm", "dBm").raw)
+    if not neighbour.heard_dbm or end in neighbour.heard_dbm:
+        return neighbour.heard_dbm.get(end, floor) >= floor
+    if end in book.site.nodes and not any(name in book.site.nodes for name in neighbour.heard_dbm):
+        return max(neighbour.heard_dbm.values()) >= floor
+    return False
 
 
 @formula(
@@ -238,7 +248,12 @@ def busy_share(book: Book, radio: RadioUnit, ends: frozenset[str], key: str) -> 
                 book, f"interference.{name}.duty_share", source.duty_share, "duty_share", 1.0
             )
     if not parts:
-        return Fact(key, "", constant(0.0), Looked("no neighbour network or interference is declared on this channel"))
+        return Fact(
+            key,
+            "",
+            constant(0.0),
+            Looked("nothing declared on this channel is heard here"),
+        )
     return derive(key, busy_of, **parts)
 
 
@@ -290,11 +305,10 @@ def neighbours_heard(book: Book, subject: Subject) -> Fact:
 )
 def neighbours_in_band(book: Book, subject: Subject) -> Fact:
     radio = book.radios[subject.ids[0]]
-    floor = float(assumption("link", "carrier_sense_dbm", "dBm").raw)
     heard = [
         key
         for key, entry in sorted(book.site.neighbours.items())
-        if entry.band == radio.band and (not entry.heard_dbm or entry.heard_dbm.get(radio.node, -999.0) >= floor)
+        if entry.band == radio.band and heard_at(book, entry, radio.node)
     ]
     how = "heard: " + (", ".join(heard) or "none")
     return Fact(f"neighbours_in_band[{subject.key}]", "", constant(float(len(heard))), Looked(how))

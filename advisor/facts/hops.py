@@ -7,7 +7,7 @@ from typing import Any
 
 import numpy as np
 
-from advisor.facts import everyone, joins, links, rates, routes
+from advisor.facts import everyone, joins, links, rates, receiving, routes
 from advisor.facts.book import Book
 from advisor.facts.catalogue import fact
 from advisor.network.graph import Hop, below, chain
@@ -20,10 +20,8 @@ WITH_TRANSPORT = {"dir": ("down", "up"), "transport": ("tcp", "udp")}
 
 
 def no_uplink(book: Book, node: str, key: str, unit: str) -> Fact:
-    if not channels_match(book, node):
-        return unknown(
-            key, unit, f"a channel both ends of the uplink of {node} are on (they are set to different ones)"
-        )
+    if not ends_can_meet(book, node):
+        return unknown(key, unit, f"a band and channel that both ends of the uplink of {node} have")
     if node in book.options:
         return unknown(key, unit, f"a parent within reach of {node} (nodes.{node}: position or paths)")
     return unknown(key, unit, f"how {node} reaches the rest of the site (nodes.{node}.uplink)")
@@ -59,36 +57,36 @@ def _air_only(book: Book, subject: Subject, key: str, unit: str, compute: Callab
     return per_option(book, subject, key, unit, of)
 
 
-def channels_match(book: Book, node: str) -> bool:
-    """False where a fixed air uplink joins two radios that are set to different channels."""
+def ends_can_meet(book: Book, node: str) -> bool:
+    """False where a fixed air uplink joins two nodes that have no band, or no channel of it, in common."""
     uplink = book.site.nodes[node].uplink
-    if uplink is None or uplink.over != "radio" or uplink.to is None or node in book.hops or node in book.options:
+    if uplink is None or uplink.over != "radio" or uplink.to is None:
         return True
-    bands = [uplink.band] if uplink.band else [radio.band for radio in book.inventory.radios_of(node)]
-    return not any(book.inventory.radios_of(node, band) and book.inventory.radios_of(uplink.to, band) for band in bands)
+    return node in book.hops or node in book.options
 
 
 @fact(
-    "ends_share_channel",
+    "ends_can_meet",
     about="hop",
     unit="",
     type="boolean",
-    meaning="false when the two ends of an air uplink are set to different channels",
+    meaning="false when the two ends of an air uplink have no band or no channel in common",
 )
-def ends_share_channel(book: Book, subject: Subject) -> Fact:
+def ends_can_meet_fact(book: Book, subject: Subject) -> Fact:
     node = subject.ids[0]
     uplink = book.site.nodes[node].uplink
     ends = (node, uplink.to if uplink else None)
-    how = "; ".join(
-        f"{radio.name}: {radio.channel or 'auto'}" for radio in book.inventory.radios.values() if radio.node in ends
-    )
-    return Fact(f"ends_share_channel[{subject.key}]", "", constant(channels_match(book, node)), Looked(how))
+    radios = [radio for radio in book.inventory.radios.values() if radio.node in ends]
+    how = "; ".join(f"{radio.name}: {radio.band} GHz, channel {radio.channel or 'auto'}" for radio in radios)
+    wanted = f"; the uplink is to use {uplink.band} GHz" if uplink and uplink.band else ""
+    return Fact(f"ends_can_meet[{subject.key}]", "", constant(ends_can_meet(book, node)), Looked(how + wanted))
 
 
-@fact("channels_set", about="hop", unit="", type="class", meaning="the channels of both ends' radios, in words")
-def channels_set(book: Book, subject: Subject) -> Fact:
-    how = ends_share_channel(book, subject)
-    return Fact(f"channels_set[{subject.key}]", "", constant(getattr(how.by, "how", "")), Looked("the site file"))
+@fact("radios_of_both_ends", about="hop", unit="", type="class", meaning="bands and channels of both ends, in words")
+def radios_of_both_ends(book: Book, subject: Subject) -> Fact:
+    how = ends_can_meet_fact(book, subject)
+    answer = how.by.how if isinstance(how.by, Looked) else ""
+    return Fact(f"radios_of_both_ends[{subject.key}]", "", constant(answer), Looked("the site file"))
 
 
 @fact("over_air", about="hop", unit="", type="boolean", meaning="true when the hop runs over the air")
@@ -124,7 +122,7 @@ def level_dbm(book: Book, subject: Subject, dir: str) -> Fact:
 )
 def margin_db(book: Book, subject: Subject, dir: str) -> Fact:
     key = f"margin_db[{subject.key}, dir={dir}]"
-    return _air_only(book, subject, key, "dB", lambda link: links.margin_db(book, link, dir))
+    return _air_only(book, subject, key, "dB", lambda link: receiving.margin_db(book, link, dir))
 
 
 @fact("distance_m", about="hop", unit="m", meaning="straight distance to the parent")
@@ -240,7 +238,7 @@ def places_served(book: Book, node: str) -> list[str]:
 
 def _serving(book: Book, key: str, node: str, direction: str) -> Fact:
     """Scale the demands of the places behind the hop together until something on their routes is full."""
-    places = [place for place in places_served(book, node) if not everyone.missing_inputs(book, place)]
+    places = [place for place in places_served(book, node) if not everyone.missing_inputs(book, place, direction)]
     if not places:
         return unknown(key, "Mb/s", f"a place served behind {node}")
     size = book.draws.size
@@ -305,7 +303,7 @@ def binds_serving(book: Book, subject: Subject, dir: str) -> Fact:
     time: dict[Subject, float] = {}
     for place in places_served(book, node):
         joined = joins.joined_subject(book, place)
-        if joined is None or everyone.missing_inputs(book, place):
+        if joined is None or everyone.missing_inputs(book, place, dir):
             continue
         amount = everyone.active(book, place) * float(everyone.demand(book, place, dir).raw)
         for leg in routes.route(book, joined.ids[0], joined.ids[1], dir).legs:

@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from advisor.facts import links, rates
+from advisor.facts import links, rates, receiving
 from advisor.facts.book import Book
 from advisor.facts.catalogue import fact
 from advisor.facts.equipment import client_of
@@ -86,7 +86,7 @@ def _associate(book: Book, place: str) -> Association:
             continue
         link = links.to_place(place, name)
         level, rate = links.level_dbm(book, link, "down"), rates.phy_rate_mbps(book, link, "down")
-        holds = links.holds(book, link)
+        holds = receiving.holds(book, link)
         if not level.known or not rate.known or holds is None:
             gaps = level.value.missing if not level.known else rate.value.missing  # type: ignore[union-attr]
             missing += [reason for reason in gaps if reason not in missing]
@@ -211,7 +211,7 @@ def distance_m(book: Book, subject: Subject) -> Fact:
     meaning="how far the level lies above what the slowest rate needs",
 )
 def margin_db(book: Book, subject: Subject, dir: str) -> Fact:
-    return links.margin_db(book, links.to_place(*subject.ids), dir)
+    return receiving.margin_db(book, links.to_place(*subject.ids), dir)
 
 
 @fact("phy_rate_mbps", about="place-radio", unit="Mb/s", digits=0, variants=LINK_VARIANTS, meaning="rate on the air")
@@ -253,8 +253,8 @@ def lopsided_db(book: Book, subject: Subject) -> Fact:
     return derive(
         f"lopsided_db[{subject.key}]",
         lopsided,
-        down=links.margin_db(book, link, "down"),
-        up=links.margin_db(book, link, "up"),
+        down=receiving.margin_db(book, link, "down"),
+        up=receiving.margin_db(book, link, "up"),
     )
 
 

@@ -8,21 +8,17 @@ from __future__ import annotations
 
 from typing import Any, NamedTuple
 
-import numpy as np
-
 from advisor.data import catalogue
 from advisor.facts import equipment
 from advisor.facts.book import Book
 from advisor.network.contention import occupied_mhz, side
 from advisor.network.geometry import Between
 from advisor.network.inventory import RadioUnit
-from advisor.network.joining import common_standard
 from advisor.physics import materials, propagation
 from advisor.physics.bands import TYPICAL_FREQUENCY_MHZ
-from advisor.physics.phy_rates import min_sensitivity_dbm
 from advisor.site.surroundings import Measured
 from advisor.subjects import Subject
-from advisor.trace import Assumed, Fact, Given, derive, formula, given, unknown
+from advisor.trace import Assumed, Fact, Given, Looked, derive, formula, given, unknown
 from advisor.values import Cases, constant, from_cases
 
 
@@ -89,9 +85,11 @@ def obstacles_db(book: Book, link: Link, way: Between) -> Fact:
     typical = sum(loss.typical_db * count for loss, count in losses)
     below = sum(count * (loss.typical_db - loss.low_db) ** 2 for loss, count in losses) ** 0.5
     above = sum(count * (loss.high_db - loss.typical_db) ** 2 for loss, count in losses) ** 0.5
-    names = ", ".join(f"{count} × {name}" if count > 1 else name for name, count in way.through) or "nothing"
     key = f"obstacles_db[{link.key}]"
-    if not losses or below + above == 0.0:
+    if not losses:
+        return Fact(key, "dB", constant(0.0), Looked("no construction is told or drawn between"))
+    names = ", ".join(f"{count} × {name}" if count > 1 else name for name, count in way.through)
+    if below + above == 0.0:
         cases: Cases | float = typical
     else:
         cases = book.draws.between(
@@ -294,61 +292,3 @@ def _level(book: Book, link: Link, direction: str) -> Fact:
         path_loss_db=path_loss_db(book, link),
         shadow_db=shadow_db(book, link),
     )
-
-
-@formula(
-    id="links.margin_db",
-    unit="dB",
-    expr="level - (minimum sensitivity at MCS 0 + receiver margin)",
-    source="IEEE 802.11 minimum sensitivity; receiver margin: common practice, no source",
-)
-def margin_of(*, level_dbm: Any, width_mhz: Any, receiver_margin_db: Any) -> Any:
-    return level_dbm - min_sensitivity_dbm(width_mhz=width_mhz, mcs=0) - receiver_margin_db
-
-
-def receiver_margin() -> Fact:
-    return equipment.assumption("link", "receiver_margin_db", "dB")
-
-
-def abilities(book: Book, link: Link) -> tuple[Fact, Fact, Fact]:
-    """Standard, channel width and streams both ends have in common."""
-    upper = Subject("radio", (link.upper,))
-    facts = []
-    for name, unit in (("standard", ""), ("width_mhz", "MHz"), ("streams", "")):
-        mine = book.get(name, upper)
-        if link.lower_kind == "place":
-            other = equipment.client_setting(book, link.lower, name, unit)
-        else:
-            other = book.get(name, Subject("radio", (link.lower,)))
-        if name == "standard":
-            common: Any = common_standard(str(mine.raw), str(other.raw), upper_of(book, link).band)
-        else:
-            common = min(mine.raw, other.raw)
-        origin = other.by if common == other.raw else mine.by
-        facts.append(Fact(f"common_{name}[{link.key}]", unit, constant(common), origin, ()))
-    return facts[0], facts[1], facts[2]
-
-
-def margin_db(book: Book, link: Link, direction: str) -> Fact:
-    """How far the level lies above what the slowest rate needs."""
-    return book.lasting(
-        ("margin", link, direction),
-        lambda: derive(
-            f"margin_db[{link.key}, dir={direction}]",
-            margin_of,
-            level_dbm=level_dbm(book, link, direction),
-            width_mhz=abilities(book, link)[1],
-            receiver_margin_db=receiver_margin(),
-        ),
-    )
-
-
-def holds(book: Book, link: Link) -> Any:
-    """Whether both ends can answer at the slowest rate, in every case; None where a level is not known. A measured
-    goodput of the pair proves that they can."""
-    if any(entry.down_mbps or entry.up_mbps for _, entry, _ in measurements(book, link)):
-        return True
-    margins = [margin_db(book, link, direction) for direction in ("down", "up")]
-    if not all(margin.known for margin in margins):
-        return None
-    return np.minimum(margins[0].raw, margins[1].raw) >= 0.0

@@ -6,7 +6,7 @@ from typing import Any
 
 import numpy as np
 
-from advisor.facts import joins, links
+from advisor.facts import joins, links, receiving
 from advisor.facts.book import Book, key_of_name
 from advisor.facts.catalogue import fact
 from advisor.network.inventory import RadioUnit
@@ -102,7 +102,8 @@ def usable_nodes(book: Book, place: str) -> set[str]:
         return {
             book.inventory.radios[name].node
             for name in joins.reachable(book, place)
-            if (holds := links.holds(book, links.to_place(place, name))) is not None and bool(np.ravel(holds)[CENTRE])
+            if (holds := receiving.holds(book, links.to_place(place, name))) is not None
+            and bool(np.ravel(holds)[CENTRE])
         }
 
     return book.lasting(("usable_nodes", place), compute)

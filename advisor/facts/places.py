@@ -9,6 +9,7 @@ import numpy as np
 from advisor.facts import everyone, joins, routes
 from advisor.facts.book import Book
 from advisor.facts.catalogue import fact
+from advisor.network.graph import chain
 from advisor.subjects import Subject
 from advisor.trace import Fact, Given, Looked, Solved, formula_of, unknown
 from advisor.values import CENTRE, Known, Options, Unknown, constant, from_cases
@@ -16,12 +17,18 @@ from advisor.values import CENTRE, Known, Options, Unknown, constant, from_cases
 BOTH_WAYS = {"dir": ("down", "up")}
 
 
-def over_options(book: Book, name: str, subject: Subject, variant: dict[str, str], compute: Any) -> Fact:
-    """The fact itself, or one answer for each way an open uplink on the place's route may run."""
-    fact = compute()
-    open_hop = _open_hop(book, subject.ids[0])
+def over_options(
+    book: Book, name: str, subject: Subject, variant: dict[str, str], compute: Any, *, shared: bool = True
+) -> Fact:
+    """The fact itself, or one answer for each way an uplink left to the equipment may run.
+
+    `shared` where the fact depends on what everybody does: then an open uplink anywhere at the site counts, else only
+    one on the place's own route. Where all ways give the same answer, there is but one.
+    """
+    fact: Fact = compute()
+    open_hop = _open_hop(book, subject.ids[0], shared)
     if open_hop is None or not isinstance(fact.value, (Known, Unknown)):
-        return fact  # type: ignore[no-any-return]
+        return fact
     answers: dict[str, Known | Unknown] = {}
     inputs = []
     for option, other in book.variants(open_hop).items():
@@ -29,24 +36,29 @@ def over_options(book: Book, name: str, subject: Subject, variant: dict[str, str
         if isinstance(answer.value, (Known, Unknown)):
             answers[f"{open_hop} {option}"] = answer.value
             inputs.append(answer)
-    if len(answers) < 2:
-        return fact  # type: ignore[no-any-return]
+    if len({_rounded(answer) for answer in answers.values()}) < 2:
+        return fact
     how = Looked(f"the uplink of {open_hop} is left to the equipment")
     return Fact(fact.key, fact.unit, Options(answers), how, tuple(inputs))
 
 
-def _open_hop(book: Book, place: str) -> str | None:
-    """The first node on the place's route whose uplink is left to the equipment and not fixed in this book."""
-    joined = joins.joined_subject(book, place)
-    if joined is None or not book.options:
-        return None
-    node = book.inventory.radios[joined.ids[1]].node
-    from advisor.network.graph import chain
+def _rounded(value: Known | Unknown) -> tuple[Any, ...]:
+    if isinstance(value, Unknown):
+        return value.missing
+    return tuple(
+        round(float(end), 1) if isinstance(end, float) else end for end in (value.centre, value.low, value.high)
+    )
 
-    for hop in chain(node, book.hops):
-        if hop.node in book.options and hop.node not in book.fixed and len(book.options[hop.node]) > 1:
-            return hop.node
-    return None
+
+def _open_hop(book: Book, place: str, shared: bool) -> str | None:
+    """The first node on the place's route whose uplink is left to the equipment, else (`shared`) the first of all."""
+    open_nodes = [node for node, ways in book.options.items() if node not in book.fixed and len(ways) > 1]
+    joined = joins.joined_subject(book, place)
+    if joined is not None and open_nodes:
+        for hop in chain(book.inventory.radios[joined.ids[1]].node, book.hops):
+            if hop.node in open_nodes:
+                return hop.node
+    return open_nodes[0] if open_nodes and shared else None
 
 
 @fact(
@@ -64,13 +76,14 @@ def goodput_alone(book: Book, subject: Subject, dir: str, transport: str) -> Fac
         subject,
         {"dir": dir, "transport": transport},
         lambda: _alone(book, subject, dir, transport),
+        shared=False,
     )
 
 
 def _alone(book: Book, subject: Subject, direction: str, transport: str) -> Fact:
     place = subject.ids[0]
     key = f"goodput_mbps[{subject.key}, dir={direction}, transport={transport}]"
-    missing = everyone.missing_inputs(book, place)
+    missing = everyone.missing_inputs(book, place, direction)
     if missing:
         return unknown(key, "Mb/s", *missing)
     answer = joins.association(book, place)
@@ -97,7 +110,7 @@ def _alone(book: Book, subject: Subject, direction: str, transport: str) -> Fact
 )
 def binds_alone(book: Book, subject: Subject) -> Fact:
     key = f"binds_alone[{subject.key}]"
-    missing = everyone.missing_inputs(book, subject.ids[0])
+    missing = everyone.missing_inputs(book, subject.ids[0], "down")
     joined = joins.joined_subject(book, subject.ids[0])
     if missing:
         return unknown(key, "", *missing)
@@ -136,8 +149,8 @@ def with_everyone(book: Book, subject: Subject, direction: str, timing: str) -> 
     place = subject.ids[0]
     key = f"goodput_everyone_mbps[{subject.key}, dir={direction}, timing={timing}]"
     everybody = everyone.crowd(book)
-    if place in everybody.left_out:
-        return unknown(key, "Mb/s", *everybody.left_out[place])
+    if (place, direction) in everybody.left_out:
+        return unknown(key, "Mb/s", *everybody.left_out[place, direction])
     rate = everybody.rate(place, direction)
     if rate is None:
         return unknown(key, "Mb/s", f"a client active at {place} (places.{place}.active)")
@@ -174,12 +187,13 @@ def binds_everyone(book: Book, subject: Subject) -> Fact:
     key = f"binds_everyone[{subject.key}]"
     everybody = everyone.crowd(book)
     joined = joins.joined_subject(book, place)
-    if place in everybody.left_out:
-        return unknown(key, "", *everybody.left_out[place])
+    gaps = [gap for direction in ("down", "up") for gap in everybody.left_out.get((place, direction), ())]
+    if gaps:
+        return unknown(key, "", *dict.fromkeys(gaps))
     if joined is None:
         return Fact(key, "", constant(subject.key), Looked("no radio can be joined there"))
     short = [direction for direction in ("down", "up") if _short_of(book, everybody, place, direction)]
-    stop = everybody.stopped_by(place, short[0]) if short else None
+    stop = everybody.stopped_by(place, short[0] if short else "down")
     if stop is None:
         alone: Fact = binds_alone(book, subject)
         return alone._replace(key=key)
@@ -265,8 +279,9 @@ def load_on_route(book: Book, subject: Subject) -> Fact:
     place = subject.ids[0]
     key = f"route_load_share[{subject.key}]"
     everybody = everyone.crowd(book)
-    if place in everybody.left_out:
-        return unknown(key, "", *everybody.left_out[place])
+    gaps = [gap for direction in ("down", "up") for gap in everybody.left_out.get((place, direction), ())]
+    if gaps:
+        return unknown(key, "", *dict.fromkeys(gaps))
     used = everybody.resources_of.get(place, [])
     if not everyone.active(book, place):
         return unknown(key, "", f"a client active at {place} (places.{place}.active)")

@@ -6,14 +6,14 @@ from typing import Any
 
 import numpy as np
 
-from advisor.facts import links
+from advisor.facts import links, receiving
 from advisor.facts.book import Book
 from advisor.facts.draws import Z90
 from advisor.facts.equipment import assumption, guard_ns, setting
 from advisor.facts.links import Link
-from advisor.physics.airtime import goodput_cases_mbps, small_frame_us
+from advisor.physics.airtime import small_frame_us
 from advisor.physics.mac import mac_settings
-from advisor.physics.phy_rates import best_rate, best_rate_mbps
+from advisor.physics.receiver import Choice, Receiver, best_choice
 from advisor.subjects import Subject
 from advisor.trace import Assumed, Fact, Given, Looked, derive, formula, given, unknown
 from advisor.values import constant, from_cases
@@ -42,7 +42,7 @@ def phy_rate_mbps(book: Book, link: Link, direction: str) -> Fact:
 
 
 def _rate_inputs(book: Book, link: Link, direction: str) -> dict[str, Fact]:
-    standard, width, streams = links.abilities(book, link)
+    standard, width, streams = receiving.abilities(book, link)
     radio = links.upper_of(book, link)
     guard = setting(f"guard_ns[radio={radio.name}]", "ns", radio.settings["guard_ns"])
     guard = guard._replace(value=constant(guard_ns(str(standard.raw), radio)))
@@ -56,7 +56,7 @@ def _rate_inputs(book: Book, link: Link, direction: str) -> dict[str, Fact]:
         "width_mhz": width,
         "max_streams": streams,
         "guard_ns": guard,
-        "margin_db": links.receiver_margin(),
+        **receiving.receiver_terms(book, link, direction),
     }
     drop = backoff(book, link, direction)
     if drop is not None:
@@ -66,53 +66,38 @@ def _rate_inputs(book: Book, link: Link, direction: str) -> dict[str, Fact]:
 
 
 def _phy_rate(book: Book, link: Link, direction: str) -> Fact:
-    standard = links.abilities(book, link)[0]
+    standard = receiving.abilities(book, link)[0]
     key = f"phy_rate_mbps[{link.key}, dir={direction}]"
-    if standard.raw in ("b", "g", "a"):
+    if standard.raw in receiving.LEGACY:
         return unknown(key, "Mb/s", f"rates of 802.11{standard.raw}: that amendment is not modelled yet")
-    return derive(key, best_rate_mbps, **_rate_inputs(book, link, direction))
+    return derive(key, chosen_rate_mbps, band=_band(book, link), **_rate_inputs(book, link, direction))
+
+
+def choose(**inputs: Any) -> Choice:
+    """The rate that delivers most at a level, from the inputs of `_rate_inputs` and the band."""
+    terms = {name: inputs.pop(name) for name in Receiver._fields}
+    return best_choice(receiver=Receiver(**terms), mac=mac_settings("usual-gear"), **inputs)
+
+
+@formula(
+    id="rates.chosen_rate_mbps",
+    unit="Mb/s",
+    expr="rate of the (MCS, streams) that delivers most at this level",
+    source="physics.receiver: link simulation of packet errors, receiver terms from memory or common practice",
+)
+def chosen_rate_mbps(**inputs: Any) -> Any:
+    return choose(**inputs).phy_rate_mbps
 
 
 @formula(
     id="rates.link_goodput_mbps",
     unit="Mb/s",
-    expr="goodput of one exchange at the best rate of the level; 0 where an end cannot answer",
-    source="IEEE 802.11-2020 cl. 10.23 term by term (physics.airtime), checked against a packet simulator",
+    expr="best over (MCS, streams) of goodput of one exchange × packets that arrive; 0 where an end cannot answer",
+    source="IEEE 802.11-2020 cl. 10.23 term by term (physics.airtime), packet errors from link simulation",
 )
-def link_goodput_mbps(
-    *,
-    band: str,
-    transport: str,
-    answer_margin_db: Any,
-    level_dbm: Any,
-    standard: str,
-    width_mhz: int,
-    max_streams: int,
-    guard_ns: int,
-    margin_db: float,
-    backoff_by_mcs_db: tuple[float, ...] | None = None,
-) -> Any:
+def link_goodput_mbps(*, answer_margin_db: Any, **inputs: Any) -> Any:
     """Goodput of a link alone on its channel; `answer_margin_db` is the weaker end's margin at the slowest rate."""
-    rate = best_rate(
-        level_dbm=level_dbm,
-        standard=standard,
-        width_mhz=width_mhz,
-        max_streams=max_streams,
-        guard_ns=guard_ns,
-        margin_db=margin_db,
-        backoff_by_mcs_db=backoff_by_mcs_db,
-    )
-    goodput = goodput_cases_mbps(
-        standard=standard,
-        band=band,
-        width_mhz=width_mhz,
-        guard_ns=guard_ns,
-        mcs=rate.mcs,
-        streams=rate.streams,
-        transport=transport,  # type: ignore[arg-type]
-        mac=mac_settings("usual-gear"),
-    )
-    return np.where(np.asarray(answer_margin_db) >= 0.0, goodput, 0.0)[()]
+    return np.where(np.asarray(answer_margin_db) >= 0.0, choose(**inputs).goodput_mbps, 0.0)[()]
 
 
 @formula(id="rates.smaller", unit="dB", expr="min(margin down, margin up)", source="both ends must answer")
@@ -127,8 +112,8 @@ def answer_margin_db(book: Book, link: Link) -> Fact:
         lambda: derive(
             f"answer_margin_db[{link.key}]",
             smaller,
-            down=links.margin_db(book, link, "down"),
-            up=links.margin_db(book, link, "up"),
+            down=receiving.margin_db(book, link, "down"),
+            up=receiving.margin_db(book, link, "up"),
         ),
     )
 
@@ -163,18 +148,22 @@ def in_silence(*, measured_mbps: Any, busy_share: Any) -> Any:
 
 def _goodput(book: Book, link: Link, direction: str, transport: str) -> Fact:
     key = f"goodput_mbps[{link.key}, dir={direction}, transport={transport}]"
-    standard = links.abilities(book, link)[0]
-    if standard.raw in ("b", "g", "a"):
+    standard = receiving.abilities(book, link)[0]
+    if standard.raw in receiving.LEGACY:
         return unknown(key, "Mb/s", f"rates of 802.11{standard.raw}: that amendment is not modelled yet")
-    radio = links.upper_of(book, link)
     return derive(
         key,
         link_goodput_mbps,
-        band=given(f"band[radio={radio.name}]", "", radio.band, book.source.where(radio.path)),
+        band=_band(book, link),
         transport=Fact("transport", "", constant(transport), Looked("as asked for")),
         answer_margin_db=answer_margin_db(book, link),
         **_rate_inputs(book, link, direction),
     )
+
+
+def _band(book: Book, link: Link) -> Fact:
+    radio = links.upper_of(book, link)
+    return given(f"band[radio={radio.name}]", "", radio.band, book.source.where(radio.path))
 
 
 def measured_goodput(book: Book, link: Link, direction: str) -> Fact | None:
@@ -191,28 +180,26 @@ def measured_goodput(book: Book, link: Link, direction: str) -> Fact | None:
     return None
 
 
-def call_share(book: Book, link: Link) -> Any:
-    """Share of airtime one call takes on a link, both directions; 0 where the link does not hold."""
-    total: Any = 0.0
-    for direction in ("down", "up"):
-        inputs = _rate_inputs(book, link, direction)
-        if not all(fact.known for fact in inputs.values()) or inputs["standard"].raw in ("b", "g", "a"):
-            continue
-        raw = {name: fact.raw for name, fact in inputs.items()}
-        rate = best_rate(**raw)
-        mcs, streams = np.maximum(rate.mcs, 0), np.maximum(rate.streams, 1)
-        one = small_frame_us(
-            standard=raw["standard"],
-            band=links.upper_of(book, link).band,
-            width_mhz=raw["width_mhz"],
-            mcs=mcs,
-            streams=streams,
-            guard_ns=raw["guard_ns"],
-            mac=mac_settings("usual-gear"),
-            category="best_effort",
-        )
-        total = total + np.where(np.asarray(rate.mcs) >= 0, CALL_PACKETS_PER_S * one / 1e6, 0.0)
-    return total
+def call_share(book: Book, link: Link, direction: str) -> Any:
+    """Share of airtime one call takes on a link in one direction; 0 where nothing holds."""
+    inputs = _rate_inputs(book, link, direction)
+    if not all(fact.known for fact in inputs.values()) or inputs["standard"].raw in receiving.LEGACY:
+        return 0.0
+    raw = {name: fact.raw for name, fact in inputs.items()}
+    band = links.upper_of(book, link).band
+    choice = choose(band=band, **raw)
+    one = small_frame_us(
+        standard=raw["standard"],
+        band=band,
+        width_mhz=raw["width_mhz"],
+        mcs=np.maximum(choice.mcs, 0),
+        streams=np.maximum(choice.streams, 1),
+        guard_ns=raw["guard_ns"],
+        mac=mac_settings("usual-gear"),
+        category="best_effort",
+    )
+    arrives = np.maximum(1.0 - np.asarray(choice.per), 0.01)
+    return np.where(np.asarray(choice.mcs) >= 0, CALL_PACKETS_PER_S * one / 1e6 / arrives, 0.0)
 
 
 @formula(

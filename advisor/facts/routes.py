@@ -190,6 +190,11 @@ def busy_fact(book: Book, cell: str, place: str | None = None) -> Fact:
     )
 
 
+def quiet_share(book: Book, cell: str, place: str) -> Any:
+    """Of the air its cell leaves, the share a place leaves too, where it hears neighbours the cell does not."""
+    return np.maximum(1.0 - busy_at(book, cell, place), 1e-3) / np.maximum(1.0 - busy_at(book, cell), 1e-3)
+
+
 def busy_at(book: Book, cell: str, place: str | None = None) -> Any:
     return busy_fact(book, cell, place).raw
 

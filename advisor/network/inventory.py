@@ -141,9 +141,8 @@ class Inventory:
             if declared is not None:
                 settings[name] = Setting(declared, Given(self.source.where(f"{path}.{name}")))
             else:
-                entry = (
-                    f"{node_id} is usual gear of class {self.gear_id(node_id)}: {radio.band} GHz {name} {usual[name]}"
-                )
+                words = f"{radio.band} GHz, {_in_words(name, usual[name])}"
+                entry = f"{node_id} is usual gear of class {self.gear_id(node_id)}: {words}"
                 settings[name] = Setting(usual[name], Assumed(entry, catalogue("gear")["source"]))
         channel = radio.channel if isinstance(radio.channel, int) else None
         settings["channel"] = Setting(channel, Given(self.source.where(f"{path}.channel")))
@@ -207,6 +206,11 @@ class Inventory:
         settings["channels"] = Setting(declared.channels, Given(self.source.where(f"clients.{kind}.channels")))
         own = {name: settings[name].value for name in ClientUnit.__dataclass_fields__ if name in settings}
         return ClientUnit(id=kind, settings=settings, **own)
+
+
+def _in_words(name: str, value: Any) -> str:
+    words = {"standard": f"802.11{value}", "streams": f"{value} streams", "width_mhz": f"{value} MHz wide"}
+    return words[name]
 
 
 def _told(value: Any) -> str:

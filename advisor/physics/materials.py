@@ -90,7 +90,7 @@ def p2040_slab_loss_db(
     Formula check to 0.02 dB; not the rating of a real wall, which has studs, cavities or reinforcement.
     """
     ghz = np.asarray(frequency_mhz) / 1000.0
-    permittivity = material.a * ghz**material.b - 17.98j * material.c * ghz**material.d / ghz
+    permittivity = _permittivity(material, ghz)
     angle = np.deg2rad(incidence_deg)
     root = np.sqrt(permittivity - np.sin(angle) ** 2)
     facing = np.cos(angle) * (1.0 if polarisation == "TE" else permittivity)
@@ -98,3 +98,75 @@ def p2040_slab_loss_db(
     phase = 2.0 * np.pi * np.asarray(thickness_m) * ghz / 0.299792458 * root
     through = (1.0 - reflection**2) * np.exp(-1j * phase) / (1.0 - reflection**2 * np.exp(-2j * phase))
     return -20.0 * np.log10(np.abs(through))
+
+
+class Layer(NamedTuple):
+    """One layer of a wall: a P.2040 material, or `AIR` for a cavity."""
+
+    material: Material
+    thickness_m: float
+
+
+AIR = Material(1.0, 0.0, 0.0, 0.0)
+
+
+def layers_of(construction: str) -> tuple[Layer, ...]:
+    """The layers a construction is compared with, from one side to the other; empty where it is no flat layers."""
+    told = catalogue("constructions")["constructions"][construction].get("layers", ())
+    return tuple(Layer(AIR if name == "air" else P2040_MATERIALS[name], float(depth)) for name, depth in told)
+
+
+@formula(
+    id="materials.p2040_layers_loss_db",
+    unit="dB",
+    expr="-20 log10 |2 Y0 / (Y0 A + Y0^2 B + C + Y0 D)|, ABCD the product of the layers' matrices",
+    source="transfer matrix of plane layers (the multi-layer case of ITU-R P.2040-4 2.2.2), materials of its Table 3",
+)
+def p2040_layers_loss_db(
+    *,
+    layers: tuple[Layer, ...],
+    frequency_mhz: Number,
+    incidence_deg: Number = 0.0,
+    polarisation: Literal["TE", "TM"] = "TE",
+) -> Any:
+    """Transmission loss of flat layers in air, all reflections between them included. `incidence_deg` is measured from
+    the normal, below 90. One layer gives `p2040_slab_loss_db`.
+
+    Each layer has the matrix [[cos q, j sin q / Y], [j Y sin q, cos q]] with q = 2 pi d / wavelength sqrt(eta - sin^2)
+    and Y = sqrt(eta - sin^2) (TE) or eta / sqrt(eta - sin^2) (TM). For non-metals; no studs, foil or reinforcement.
+    """
+    ghz = np.asarray(frequency_mhz) / 1000.0
+    angle = np.deg2rad(incidence_deg)
+    outside = np.cos(angle) if polarisation == "TE" else 1.0 / np.cos(angle)
+    a, b, c, d = 1.0 + 0.0j, 0.0j, 0.0j, 1.0 + 0.0j
+    for material, thickness_m in layers:
+        permittivity = _permittivity(material, ghz)
+        root = np.sqrt(permittivity - np.sin(angle) ** 2)
+        own = root if polarisation == "TE" else permittivity / root
+        phase = 2.0 * np.pi * thickness_m * ghz / 0.299792458 * root
+        cosine, sine = np.cos(phase), 1j * np.sin(phase)
+        a, b, c, d = (
+            a * cosine + b * own * sine,
+            a * sine / own + b * cosine,
+            c * cosine + d * own * sine,
+            c * sine / own + d * cosine,
+        )
+    through = 2.0 * outside / (outside * a + outside**2 * b + c + outside * d)
+    return -20.0 * np.log10(np.abs(through))
+
+
+def p2040_range_db(layers: tuple[Layer, ...], frequency_mhz: float, steepest_deg: float = 60.0) -> tuple[float, float]:
+    """Least and most loss of layers over incidence from 0 to `steepest_deg` and both polarisations."""
+    angles = np.linspace(0.0, steepest_deg, 121)
+    losses = [
+        p2040_layers_loss_db(
+            layers=layers, frequency_mhz=frequency_mhz, incidence_deg=angles, polarisation=polarisation
+        )
+        for polarisation in ("TE", "TM")
+    ]
+    return float(np.min(losses)), float(np.max(losses))
+
+
+def _permittivity(material: Material, ghz: Any) -> Any:
+    """Complex relative permittivity at a frequency in GHz."""
+    return material.a * ghz**material.b - 17.98j * material.c * ghz**material.d / ghz

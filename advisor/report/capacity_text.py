@@ -25,7 +25,7 @@ def capacity(book: Book, loaded: LoadedSite) -> Iterator[RenderableType]:
     if hops:
         yield Text()
         table = plain_table(title="What each hop carries, Mb/s")
-        for column in ("hop", "over", "level dBm", "rate down/up", "alone", "while serving", "asked of it"):
+        for column in ("hop", "over", "level dBm", "rate down/up", "alone", "to the places behind", "asked of it"):
             table.add_column(column)
         for hop in hops:
             table.add_row(
@@ -59,8 +59,9 @@ def capacity(book: Book, loaded: LoadedSite) -> Iterator[RenderableType]:
 
 
 LEGEND = (
-    "In brackets the 10 and 90 % points. Alone: nobody else active. While serving: for the places behind the hop, with "
-    "the air they share. Everyone: each active client when all ask for what they need and go on taking what is left. "
+    "In brackets the 10 and 90 % points. Alone: nobody else active. To the places behind: what reaches them all the "
+    "way, with the air they share. Everyone: each active client, when all take what they need and then "
+    "what is left. "
     "Strokes: depends on how an uplink left to the equipment runs. ?: not known, `advisor why` says what is missing."
 )
 

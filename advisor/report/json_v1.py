@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import unicodedata
 from typing import Any, Literal
 
 from pydantic import BaseModel, ConfigDict
@@ -124,7 +125,7 @@ class CheckOutput(_Part):
     not_computed: list[NotComputed]
     assumptions: list[Assumption]
     places: list[PlaceOut]
-    asked: dict[str, Literal["works", "may fail", "fails", "not known"]]
+    asked: dict[str, Literal["works", "may fail", "fails", "not known", "nothing asked"]]
     """Per place, whether it gets what the site file asks for it."""
     verdicts: dict[str, int]
 
@@ -163,7 +164,7 @@ def check_json(assessment: Assessment) -> str:
         asked=dict(assessment.asked),
         verdicts={str(verdict): count for verdict, count in sorted(assessment.judgement.counts.items())},
     )
-    return output.model_dump_json(indent=2)
+    return _text(output)
 
 
 def capacity_json(book: Book, loaded: LoadedSite) -> str:
@@ -173,7 +174,16 @@ def capacity_json(book: Book, loaded: LoadedSite) -> str:
         hops=[_hop(row) for row in hop_rows(book)],
         places=[_place(row) for row in place_rows(book)],
     )
-    return output.model_dump_json(indent=2)
+    return _text(output)
+
+
+def _text(output: BaseModel) -> str:
+    """The JSON text, with invisible and direction characters from outside escaped."""
+    text = output.model_dump_json(indent=2)
+    return "".join(
+        f"\\u{ord(char):04x}" if char != "\n" and unicodedata.category(char) in ("Cf", "Zl", "Zp", "Cc") else char
+        for char in text
+    )
 
 
 def _site(loaded: LoadedSite) -> SiteOut:

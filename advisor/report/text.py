@@ -40,7 +40,8 @@ def check(assessment: Assessment) -> Iterator[RenderableType]:
                 yield Padding(Text(f"and {more} more of the same cause; --format json lists them"), (0, 0, 0, 8))
     if not assessment.groups:
         yield Text()
-        yield Text("No rule found anything to mend.")
+        waiting = assessment.judgement.unknowns
+        yield Text("No rule found anything to mend" + (" among what could be checked." if waiting else "."))
     yield from _not_checked(assessment)
     yield from _rests_on(assessment)
     if assessment.places:
@@ -145,7 +146,7 @@ def _not_checked(assessment: Assessment) -> Iterator[RenderableType]:
         told = "; ".join(names[:3]) + (f"; and {len(names) - 3} more" if len(names) > 3 else "")
         yield _bullet(f"not known: {inert(reason)}", told)
     if len(gaps) > MOST_UNKNOWNS:
-        yield _bullet(f"and {len(gaps) - MOST_UNKNOWNS} more inputs are not known", "--format json lists them")
+        yield _bullet(f"and {_count(len(gaps) - MOST_UNKNOWNS, 'more input')} not known", "--format json lists them")
     for name, reason in assessment.not_computed:
         yield _bullet(f"{name}: {reason}", "")
 
@@ -153,16 +154,27 @@ def _not_checked(assessment: Assessment) -> Iterator[RenderableType]:
 def missing_inputs(assessment: Assessment) -> list[tuple[str, list[Finding]]]:
     """Each missing input with the checks that wait for it: those that hold up needs first, then the most wanted."""
     waiting: dict[str, list[Finding]] = {}
+    channels: dict[str, None] = {}
     for entry in assessment.judgement.unknowns:
         for reason in entry.missing:
-            waiting.setdefault(reason, []).append(entry)
+            if reason.startswith(CHANNEL_OF):
+                channels.setdefault(reason.removeprefix(CHANNEL_OF).split(" ")[0].rstrip(":"))
+                reason = CHANNEL_OF
+            entries = waiting.setdefault(reason, [])
+            if entry not in entries:
+                entries.append(entry)
     needs = {entry.identity for entry in assessment.unknown_needs()}
 
     def weight(item: tuple[str, list[Finding]]) -> tuple[int, int, str]:
         reason, entries = item
         return (-sum(entry.identity in needs for entry in entries), -len(entries), reason)
 
-    return sorted(waiting.items(), key=weight)
+    told = [(reason, entries) for reason, entries in sorted(waiting.items(), key=weight)]
+    names = ", ".join(sorted(channels))
+    return [(f"the channels of {names}" if reason == CHANNEL_OF else reason, entries) for reason, entries in told]
+
+
+CHANNEL_OF = "the channel of "
 
 
 def _bullet(text: str, told: str) -> Padding:
@@ -211,7 +223,13 @@ def _table_notes(assessment: Assessment) -> Iterator[RenderableType]:
         yield Text("*: depends on how an uplink left to the equipment runs.", style="dim")
 
 
-ASKED = {"works": "met", "may fail": "may not be met", "fails": "not met", "not known": "not known"}
+ASKED = {
+    "works": "met",
+    "may fail": "may not be met",
+    "fails": "not met",
+    "not known": "not known",
+    "nothing asked": "nothing asked",
+}
 
 
 def use_words(use: Use) -> str:
@@ -241,10 +259,11 @@ def summary(assessment: Assessment) -> str:
     possible = len(assessment.judgement.findings) - len(sure)
     if possible:
         counts += f", {possible} more possible"
-    met = sum(word == "works" for word in assessment.asked.values())
     parts = [counts]
-    if assessment.places:
-        parts.append(f"{met} of {_count(len(assessment.places), 'place')} surely get what was asked")
+    asking = [word for word in assessment.asked.values() if word != "nothing asked"]
+    if asking:
+        met, places = asking.count("works"), _count(len(asking), "place")
+        parts.append(f"{met} of {places} surely {'gets' if met == 1 else 'get'} what was asked")
     unknown = len(assessment.judgement.unknowns)
     if unknown:
         parts.append(f"{_count(unknown, 'check')} not possible")

@@ -24,7 +24,8 @@ RadioRef = Annotated[str, StringConstraints(pattern=r"^[A-Za-z0-9_-]+\.[A-Za-z0-
 """A radio named in full: `node.radio`."""
 
 Text = Annotated[str, StringConstraints(max_length=500)]
-Point = tuple[float, float]
+Coordinate = Annotated[float, Field(ge=-10000, le=10000)]
+Point = tuple[Coordinate, Coordinate]
 """x (to the right) and y (up) in metres."""
 
 

@@ -8,7 +8,7 @@ from math import log10
 import numpy as np
 import pytest
 
-from advisor.facts import links
+from advisor.facts import links, receiving
 from advisor.facts.book import Book
 from advisor.facts.draws import Z90
 from advisor.subjects import Subject, place_radio
@@ -72,10 +72,11 @@ def test_link_budget_by_hand(book_of: Make, path: str, loss_db: float) -> None:
 
 
 def test_margin_is_over_the_slowest_rate(book_of: Make) -> None:
-    """-76 dBm at MCS 0 and 80 MHz (IEEE 802.11ax-2021 Table 27-51); usual receivers do with 3 dB less."""
+    """Noise of 80 MHz at 290 K and a 6 dB noise figure, -88.95 dBm; MCS 0 with LDPC needs -0.7 dB for 10 % errors of
+    1500 bytes (packet simulator's table model); 2.5 dB implementation loss and 4 dB fading margin on top."""
     book = book_of(site("{distance_m: 10, complete: true}"))
     level = float(known(book, "level_dbm", SEAT).centre)
-    assert known(book, "margin_db", SEAT).centre == pytest.approx(level + 76 + 3)
+    assert known(book, "margin_db", SEAT).centre == pytest.approx(level + 88.95 + 0.7 - 2.5 - 4.0, abs=0.15)
 
 
 def test_power_from_conducted_power_and_antenna(book_of: Make) -> None:
@@ -188,11 +189,11 @@ def test_no_position_and_no_path_is_unknown_and_says_what_to_give(book_of: Make)
 
 
 def test_holds_needs_both_ends(book_of: Make) -> None:
-    """At 60 m with one wall between the phone still hears the node, the node no longer hears the phone."""
-    book = book_of(site("{distance_m: 60, through: [brick], complete: true}").replace("eirp_dbm: 20", "eirp_dbm: 30"))
+    """At 120 m with one wall between the phone still hears the node, the node no longer hears the phone."""
+    book = book_of(site("{distance_m: 120, through: [brick], complete: true}").replace("eirp_dbm: 20", "eirp_dbm: 33"))
     link = links.to_place("seat", "box.r5")
     assert float(known(book, "margin_db", SEAT).centre) > 0 > float(known(book, "margin_db", SEAT, dir="up").centre)
-    assert not np.ravel(links.holds(book, link))[0]
+    assert not np.ravel(receiving.holds(book, link))[0]
     assert known(book, "goodput_mbps", SEAT).centre == 0.0
-    assert known(book, "lopsided_db", SEAT).centre == pytest.approx(30 - 2 - 15 + 2 - 3)
-    assert len(np.ravel(links.holds(book, link))) > FIRST_DRAW
+    assert known(book, "lopsided_db", SEAT).centre == pytest.approx(33 - 2 - 15 + 2 - 3)
+    assert len(np.ravel(receiving.holds(book, link))) > FIRST_DRAW

@@ -102,7 +102,7 @@ def test_hops_are_counted(book_of: Make) -> None:
 
 OPEN_UPLINK = """
 site: {name: A}
-internet: {down_mbps: 100, up_mbps: 40}
+internet: {down_mbps: 1000, up_mbps: 400}
 nodes:
   box:
     role: gateway
@@ -150,7 +150,7 @@ def test_the_ways_of_an_open_uplink_are_those_of_the_fixed_sites(book_of: Make) 
 
 def test_a_place_behind_an_open_uplink_has_options_and_another_has_not(book_of: Make) -> None:
     book = book_of(OPEN_UPLINK)
-    for name in ("goodput_mbps", "goodput_everyone_mbps", "call_holds"):
+    for name in ("goodput_mbps", "goodput_everyone_mbps", "route_load_share"):
         assert isinstance(book.get(name, place("behind")).value, Options)
     assert isinstance(book.get("goodput_mbps", place("near")).value, Known)
 
@@ -171,7 +171,7 @@ def test_a_way_on_which_the_parent_does_not_hear_the_node_is_none(book_of: Make)
 
 
 def test_an_open_uplink_out_of_reach_is_unknown(book_of: Make) -> None:
-    book = book_of(OPEN_UPLINK.replace("distance_m: 9, through: [brick]", "distance_m: 300"))
+    book = book_of(OPEN_UPLINK.replace("distance_m: 9, through: [brick]", "distance_m: 1800"))
     assert "a parent within reach of far" in missing(book, "level_dbm", hop("far"))
     assert "how far reaches the rest of the site" in missing(book, "goodput_mbps", place("behind"))
 
@@ -210,7 +210,7 @@ def test_a_client_that_cannot_join_says_why(book_of: Make) -> None:
 
 
 def test_a_client_too_far_away_gets_nothing(book_of: Make) -> None:
-    book = one_node(book_of, distance="90")
+    book = one_node(book_of, distance="900")
     assert centre(book, "joined_radio", place("seat")) == "none"
     assert centre(book, "goodput_mbps", place("seat")) == 0.0
     assert centre(book, "goodput_everyone_mbps", place("seat")) == 0.0
