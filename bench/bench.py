@@ -11,6 +11,7 @@ import subprocess
 import sys
 import time
 from collections.abc import Callable
+from itertools import pairwise
 from pathlib import Path
 
 ROOT = Path(__file__).parent.parent
@@ -87,9 +88,7 @@ def main() -> None:
         site = load_text(invented_site(nodes), f"bench-{nodes}.yaml")
         times.append(median_s(lambda site=site: assess(site), 3 if nodes < 100 else 1))  # type: ignore[misc]
         print(f"{nodes:4d} nodes, {nodes} places     {times[-1] * 1000:7.0f} ms")
-    for (small, large), (fast, slow) in zip(
-        ((3, 30), (30, 300)), ((times[0], times[1]), (times[1], times[2])), strict=True
-    ):
+    for (small, fast), (large, slow) in pairwise(zip(sizes, times, strict=True)):
         exponent = math.log(slow / fast) / math.log(large / small)
         print(f"growth from {small} to {large} nodes: time ~ nodes^{exponent:.2f}")
 

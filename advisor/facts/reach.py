@@ -21,8 +21,8 @@ from advisor.physics import materials, propagation
 HEARING_DBM = -82.0
 """Start of a 20 MHz frame (IEEE 802.11-2020 clause 21.3.18.5): under this two radios do not wait for each other."""
 JOINING_DBM = -100.0
-"""Far under what the slowest rate needs (some -88 dBm on 20 MHz with a usual receiver): nearer radios are computed, so that
-one that does not hold is told as such."""
+"""Far under what the slowest rate needs (some -88 dBm on 20 MHz with a usual receiver): radios above it are computed, so
+that one that does not hold is told as such."""
 
 
 def may_reach(book: Book, link: Link, least_dbm: float) -> bool:

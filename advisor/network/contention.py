@@ -10,15 +10,17 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from functools import lru_cache
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
-import networkx as nx
 import numpy as np
 
 from advisor.network.graph import Hop
 from advisor.network.inventory import RadioUnit
 from advisor.physics.bands import Secondary, occupied_range_mhz, overlap_share
 from advisor.values import Cases
+
+if TYPE_CHECKING:
+    import networkx as nx
 
 
 @dataclass(frozen=True, slots=True)
@@ -108,6 +110,8 @@ def contention(
 
 def conflict_graph(names: list[str], contending: Mapping[tuple[str, str], Cases | float]) -> nx.Graph[str]:
     """The cells as vertices, an edge between two that contend at the centre of the band."""
+    import networkx as nx
+
     graph: nx.Graph[str] = nx.Graph()
     graph.add_nodes_from(names)
     for (first, second), share in contending.items():

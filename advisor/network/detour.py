@@ -12,7 +12,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
-from itertools import combinations, product
+from itertools import combinations, pairwise, product
 from typing import Any
 
 import numpy as np
@@ -99,7 +99,7 @@ def edges_of(walls: Mapping[str, Wall]) -> tuple[Edge, ...]:
     edges: list[Edge] = []
     for wall_id, wall in sorted(walls.items()):
         done = 0.0
-        for start, end in zip(wall.line, wall.line[1:], strict=False):
+        for start, end in pairwise(wall.line):
             length = float(np.hypot(end[0] - start[0], end[1] - start[1]))
             if length <= 0.0:
                 continue
@@ -157,16 +157,17 @@ class FloorPlan:
         """The cheapest way through openings of one or two crossed walls, or None where no crossed wall has one."""
         straight = self.crossings(start[:2], end[:2])
         ways = self._ways(straight, start, end)
-        singles = {way.edge: way for way in ways}
-        groups = [(way,) for way in ways]
-        by_edge = {edge: [way for way in ways if way.edge == edge] for edge in singles}
+        groups: list[tuple[_Way, ...]] = [(way,) for way in ways]
+        by_edge: dict[int, list[_Way]] = {}
+        for way in ways:
+            by_edge.setdefault(way.edge, []).append(way)
         for first, second in combinations(by_edge, 2):
             groups += list(product(by_edge[first], by_edge[second]))
         found = [self._detour(group, straight, start, end, frequency_mhz) for group in groups]
         return min(found, key=lambda detour: (detour.obstacles_db, detour.openings), default=None)
 
     def _ways(self, straight: Sequence[Crossing], start: Point3, end: Point3) -> list[_Way]:
-        """Openings that could replace a crossed wall: of every wall crossed outside its openings, each one's near end."""
+        """The openings that could replace a crossed wall, each passed at its end nearest to the crossing."""
         heavy = sorted(
             (crossing for crossing in straight if self.edges[crossing.edge].gaps),
             key=lambda crossing: (-self.loss_db(crossing.of), crossing.share),
@@ -193,11 +194,7 @@ class FloorPlan:
         knife = max(knife_edge_excess_db(route, frequency_mhz) for route in routes)
         walls = self._sum(straight, replaced)
         for route in routes:
-            legs = [
-                crossing
-                for first, second in zip(route, route[1:], strict=False)
-                for crossing in self.crossings(first[:2], second[:2])
-            ]
+            legs = [crossing for first, second in pairwise(route) for crossing in self.crossings(first[:2], second[:2])]
             walls = max(walls, self._sum(legs, replaced))
         doors = sum(self.loss_db(way.gap.of) for way in group)
         return Detour(tuple(way.gap.id for way in group), tuple(routes[0]), walls + doors + excess, excess, knife)

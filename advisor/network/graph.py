@@ -1,11 +1,9 @@
-"""The site as a graph: nodes, and hops from each node to its parent."""
+"""Hops from each node to its parent, and the ways they make."""
 
 from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-
-import networkx as nx
 
 
 @dataclass(frozen=True, slots=True)
@@ -30,14 +28,6 @@ class Hop:
     def option(self) -> str:
         """How this choice is named among the options of an open uplink."""
         return f"to {self.parent} on {self.band} GHz" if self.air else f"to {self.parent} by {self.over}"
-
-
-def tree(nodes: list[str], hops: Mapping[str, Hop]) -> nx.DiGraph[str]:
-    """Edges from every node to its parent."""
-    graph: nx.DiGraph[str] = nx.DiGraph()
-    graph.add_nodes_from(sorted(nodes))
-    graph.add_edges_from((hop.node, hop.parent) for _, hop in sorted(hops.items()))
-    return graph
 
 
 def chain(node: str, hops: Mapping[str, Hop]) -> list[Hop]:
@@ -66,4 +56,4 @@ def between(start: str, end: str, hops: Mapping[str, Hop]) -> tuple[list[Hop], l
 
 def below(node: str, hops: Mapping[str, Hop]) -> set[str]:
     """The node and every node whose traffic passes its uplink."""
-    return {node} | set(nx.ancestors(tree([*hops, node], hops), node))
+    return {node} | {name for name in hops if any(node in (hop.node, hop.parent) for hop in chain(name, hops))}

@@ -15,9 +15,11 @@ from collections.abc import Iterator, Mapping
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from itertools import islice
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
-import networkx as nx
+if TYPE_CHECKING:
+    import networkx as nx
+
 
 MOST_SETS = 2000
 """Independent sets the exact program takes; beyond, the clique bound is used."""
@@ -37,6 +39,8 @@ def best_factor(graph: nx.Graph[str], load: Mapping[str, float]) -> BestShare:
 
     Cells without load need no time. With no load at all the factor is infinite.
     """
+    import networkx as nx
+
     best = BestShare(float("inf"), (), True)
     busy = graph.subgraph([cell for cell in graph if load.get(cell, 0.0) > 0.0])
     for component in sorted(nx.connected_components(busy), key=min):
@@ -51,6 +55,8 @@ def best_factor(graph: nx.Graph[str], load: Mapping[str, float]) -> BestShare:
 
 def clique_bound(graph: nx.Graph[str], load: Mapping[str, float]) -> BestShare:
     """The upper bound from cliques: the cells of a clique must take turns."""
+    import networkx as nx
+
     worst = max(
         (sorted(clique) for clique in nx.find_cliques(graph)),
         key=lambda clique: (sum(load[cell] for cell in clique), clique),
@@ -86,6 +92,8 @@ def _flush() -> None:
 
 
 def _component(graph: nx.Graph[str], load: Mapping[str, float]) -> BestShare:
+    import networkx as nx
+
     bound = clique_bound(graph, load)
     if len(bound.binding) == len(graph):
         return BestShare(bound.factor, bound.binding, True)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from advisor.network.graph import Hop, below, between, chain, tree
+from advisor.network.graph import Hop, below, between, chain
 
 #        gw
 #       /  \
@@ -53,10 +53,6 @@ def test_below_is_everything_behind_the_uplink() -> None:
     assert below("b", HOPS) == {"b"}
     assert below("gw", HOPS) == {"gw", "a", "b", "c", "d"}
     assert below("alone", {}) == {"alone"}
-
-
-def test_tree_has_an_edge_from_each_node_to_its_parent() -> None:
-    assert set(tree(["gw", "a", "b", "c", "d"], HOPS).edges) == {("a", "gw"), ("b", "a"), ("c", "a"), ("d", "gw")}
 
 
 def test_an_option_is_named_after_where_and_how() -> None:
