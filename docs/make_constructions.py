@@ -29,10 +29,10 @@ HEAD = """\
 Written by `docs/make_constructions.py` from `advisor/data/constructions.yaml`; do not edit by hand.
 
 *Trade* is what one crossing costs in dB: typical, and in brackets what is usually met. Common practice, no source; a
-measured loss overrides. *P.2040* is the least and most loss of the flat layers named, by ITU-R P.2040-4 (coefficients of
-its Table 3, all reflections between the layers, 0 to 60 degrees from the normal, both polarisations) at 2437, 5250 and
-6000 MHz. It is a check of the order of size, not a rating: it knows no studs, ties, foil, reinforcement, moisture or
-edges. **Bold**: the trade's typical value lies outside what the layers give.
+measured loss overrides. *P.2040* is the least and most loss of the flat layers named, by ITU-R P.2040-4 (coefficients
+of its Table 3, all reflections between the layers, 0 to 60 degrees from the normal, both polarisations) at 2437, 5250
+and 6000 MHz. It is a check of the order of size, not a rating: it knows no studs, ties, foil, reinforcement, moisture
+or edges. **Bold**: the trade's typical value lies outside what the layers give.
 
 Levels are computed with the trade's ranges. The range of one band is not narrowed by the formula.
 """

@@ -23,4 +23,5 @@ def command(
     from advisor.site.load import load_site
 
     book = open_book(load_site(site))
-    output.show(why(find(book, subject, fact), depth))
+    spec, found = find(book, subject, fact)
+    output.show(why(found, spec.meaning, depth))

@@ -27,9 +27,12 @@ PREFERRED = (
 """Where an id names several subjects, the first kind that has such a fact is meant."""
 
 
-def find(book: Book, subject: str, fact: str) -> Fact:
-    """The fact a person asks for. `subject` is an id, several joined by `/`, or `kind:id`; `fact` the beginning of a
-    name (the shortest such name is meant) with its variants after dots. Raises InputError that names what there is."""
+def find(book: Book, subject: str, fact: str) -> tuple[FactSpec, Fact]:
+    """The fact a person asks for, with its catalogue entry.
+
+    `subject` is an id, several joined by `/`, or `kind:id`; `fact` the beginning of a name (the shortest such name is
+    meant) with its variants after dots. Raises InputError that names what there is.
+    """
     candidates = _subjects(book, subject)
     if not candidates:
         raise _no_subject(book, subject)
@@ -47,7 +50,7 @@ def find(book: Book, subject: str, fact: str) -> Fact:
     if not matches:
         raise _no_fact(candidates, fact)
     chosen, spec = matches[0]
-    return book.get(spec.name, chosen, **_variants(spec, variants))
+    return spec, book.get(spec.name, chosen, **_variants(spec, variants))
 
 
 def _subjects(book: Book, text: str) -> list[Subject]:

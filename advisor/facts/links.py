@@ -14,12 +14,12 @@ from advisor.facts.book import Book
 from advisor.network.contention import occupied_mhz, side
 from advisor.network.geometry import Between
 from advisor.network.inventory import RadioUnit
-from advisor.physics import materials, propagation
+from advisor.physics import propagation
 from advisor.physics.bands import TYPICAL_FREQUENCY_MHZ
 from advisor.site.surroundings import Measured
 from advisor.subjects import Subject
-from advisor.trace import Assumed, Fact, Given, Looked, derive, formula, given, unknown
-from advisor.values import Cases, constant, from_cases
+from advisor.trace import Assumed, Fact, Given, derive, formula, given, unknown
+from advisor.values import constant, from_cases
 
 
 class Link(NamedTuple):
@@ -78,61 +78,12 @@ def frequency_mhz(radio: RadioUnit) -> float:
     return (low + high) / 2.0
 
 
-def obstacles_db(book: Book, link: Link, way: Between) -> Fact:
-    """Sum of the known constructions: typical, with a spread from their ranges taken as independent."""
-    band = upper_of(book, link).band
-    losses = [(materials.construction_loss(name, band), count) for name, count in way.through]
-    typical = sum(loss.typical_db * count for loss, count in losses)
-    below = sum(count * (loss.typical_db - loss.low_db) ** 2 for loss, count in losses) ** 0.5
-    above = sum(count * (loss.high_db - loss.typical_db) ** 2 for loss, count in losses) ** 0.5
-    key = f"obstacles_db[{link.key}]"
-    if not losses:
-        return Fact(key, "dB", constant(0.0), Looked("no construction is told or drawn between"))
-    names = ", ".join(f"{count} × {name}" if count > 1 else name for name, count in way.through)
-    if below + above == 0.0:
-        cases: Cases | float = typical
-    else:
-        cases = book.draws.between(
-            typical - below, typical, typical + above, "construction", *sorted(_ends(book, link)), more_is_better=False
-        )
-    return Fact(key, "dB", from_cases(cases), Assumed(f"usual loss of {names}", "common practice, no source"))
-
-
-def _ends(book: Book, link: Link) -> tuple[str, str]:
+def ends_of(book: Book, link: Link) -> tuple[str, str]:
     kind, name = lower_end(book, link)
     return f"{kind}.{name}", f"nodes.{upper_of(book, link).node}"
 
 
-def undrawn_db(book: Book, link: Link, way: Between) -> Fact:
-    """Loss beyond free space that stands for walls nobody has drawn."""
-    radio = upper_of(book, link)
-    environment = book.site.site.environment
-    values = propagation.surroundings(environment, radio.band)
-    floors = propagation.floor_loss_db(
-        floors=way.floors, first_floor_db=values.first_floor_db, further_floor_db=values.further_floor_db
-    )
-    source = "ITU-R P.1238-10"
-    return derive(
-        f"undrawn_db[{link.key}]",
-        propagation.p1238_excess_db,
-        distance_m=distance_m(book, link),
-        frequency_mhz=_frequency(book, radio),
-        power_coefficient=Fact(
-            f"power_coefficient[{environment}, {radio.band} GHz]",
-            "",
-            constant(values.power_coefficient),
-            Assumed(f"what is not drawn is as in a usual {environment}", source),
-        ),
-        floor_loss_db=Fact(
-            f"floor_loss_db[{way.floors} floors]",
-            "dB",
-            constant(float(floors)),
-            Assumed(f"what is not drawn is as in a usual {environment}", source),
-        ),
-    )
-
-
-def _frequency(book: Book, radio: RadioUnit) -> Fact:
+def frequency_fact(book: Book, radio: RadioUnit) -> Fact:
     key = f"frequency_mhz[radio={radio.name}]"
     if radio.channel is None:
         return Fact(
@@ -167,19 +118,21 @@ def _path_loss(book: Book, link: Link) -> Fact:
     if way is None:
         return unknown(key, "dB", *distance_m(book, link).value.missing)  # type: ignore[union-attr]
     radio = upper_of(book, link)
+    from advisor.facts import obstacles
+
     free = derive(
         f"free_space_db[{link.key}]",
         propagation.free_space_loss_db,
         distance_m=distance_m(book, link),
-        frequency_mhz=_frequency(book, radio),
+        frequency_mhz=frequency_fact(book, radio),
     )
     complete = Fact(f"complete[{link.key}]", "", constant(way.complete), Given(book.source.where(way.path)))
     return derive(
         key,
         propagation.path_loss_db,
         free_db=free,
-        known_obstacles_db=obstacles_db(book, link, way),
-        undrawn_excess_db=undrawn_db(book, link, way),
+        known_obstacles_db=obstacles.obstacles_db(book, link, way),
+        undrawn_excess_db=obstacles.undrawn_db(book, link, way),
         complete=complete,
     )
 
@@ -222,7 +175,7 @@ def _shadow(book: Book, link: Link) -> Fact:
     sigma, source = spread_db(book, link)
     radio = upper_of(book, link)
     common = float(catalogue("ranges")["link"]["shadow_share_common"]["value"])
-    cases = sigma * book.draws.shadow(*_ends(book, link), radio.band, common)
+    cases = sigma * book.draws.shadow(*ends_of(book, link), radio.band, common)
     return Fact(
         f"shadow_db[{link.key}]",
         "dB",

@@ -14,6 +14,7 @@ from advisor.facts.book import Book
 from advisor.facts.draws import Z90
 from advisor.facts.equipment import client_of
 from advisor.facts.links import Link
+from advisor.facts.obstacles import WORTH_A_DETOUR_DB
 from advisor.network.geometry import Between
 from advisor.network.inventory import RadioUnit
 from advisor.physics import materials, propagation
@@ -21,8 +22,8 @@ from advisor.physics import materials, propagation
 HEARING_DBM = -82.0
 """Start of a 20 MHz frame (IEEE 802.11-2020 clause 21.3.18.5): under this two radios do not wait for each other."""
 JOINING_DBM = -100.0
-"""Far under what the slowest rate needs (some -88 dBm on 20 MHz with a usual receiver): radios above it are computed, so
-that one that does not hold is told as such."""
+"""Far under what the slowest rate needs (some -88 dBm on 20 MHz): radios above it are computed, so that one which does
+not hold is told as such."""
 
 
 def may_reach(book: Book, link: Link, least_dbm: float) -> bool:
@@ -48,6 +49,8 @@ def _least_loss_db(book: Book, radio: RadioUnit, way: Between) -> float:
     frequency = links.frequency_mhz(radio)
     free = 20.0 * log10(distance * frequency) - 27.55
     known = sum(count * materials.construction_loss(name, radio.band).low_db for name, count in way.through)
+    if way.floor is not None and any(edge.gaps for edge in book.building.edges(way.floor)):
+        known = min(known, WORTH_A_DETOUR_DB)
     if way.complete:
         return free + known
     values = propagation.surroundings(book.site.site.environment, radio.band)

@@ -11,6 +11,7 @@ from math import dist
 from typing import Any
 
 from advisor.data import catalogue
+from advisor.network.detour import Edge, edges_of
 from advisor.site.building import Floor, Located, Wall
 from advisor.site.schema import Site
 
@@ -40,6 +41,10 @@ class Between:
     """`drawn`, `described` or `distance`: where this comes from."""
     path: str
     """Path of the declaration in the site file."""
+    floor: str | None = None
+    """The floor a drawn path stays on; None where it changes floors or is not drawn."""
+    ends: tuple[Position, Position] | None = None
+    """Both ends of a drawn path."""
 
 
 class Building:
@@ -47,6 +52,7 @@ class Building:
 
     def __init__(self, site: Site) -> None:
         self.site = site
+        self._edges: dict[str, tuple[Edge, ...]] = {}
 
     def nearest_nodes(self, place: str, most: int) -> list[str]:
         """The nodes nearest to a place in a straight line, those whose distance nobody knows first."""
@@ -120,7 +126,9 @@ class Building:
         slabs = self._slabs(*sorted((start, end), key=lambda point: point.level))
         crossed.update(floor.slab for floor in slabs if floor.slab is not None)
         complete = complete and all(floor.slab is not None for floor in slabs)
-        return Between(distance, tuple(sorted(crossed.items())), len(slabs), complete, "drawn", path)
+        floor = start.floor if start.floor == end.floor else None
+        through = tuple(sorted(crossed.items()))
+        return Between(distance, through, len(slabs), complete, "drawn", path, floor, (start, end))
 
     def _slabs(self, lower: Position, upper: Position) -> list[Floor]:
         """The floors whose slab lies between two ends, one a level: of several on one level the upper end's own."""
@@ -133,6 +141,12 @@ class Building:
     @staticmethod
     def plan_of(floor: Floor) -> str:
         return floor.plan or ("partial" if floor.walls else "none")
+
+    def edges(self, floor_id: str) -> tuple[Edge, ...]:
+        """A floor's walls with their openings, for ways round."""
+        if floor_id not in self._edges:
+            self._edges[floor_id] = edges_of(self.site.floors[floor_id].walls)
+        return self._edges[floor_id]
 
     @cached_property
     def _floors(self) -> list[tuple[str, Floor]]:

@@ -35,6 +35,8 @@ LLC_BYTES = 8
 DELIMITER_BYTES = 4
 SUBFRAME_HEADER_BYTES = 14
 ACK_BYTES = 14
+RTS_BYTES = 20
+CTS_BYTES = 14
 BLOCK_ACK_REQUEST_BYTES = 24
 
 _REFERENCE_MBPS = np.array([6, 12, 18, 24, 36, 48, 54, 54, 54, 54, 54, 54, 54, 54])
@@ -84,7 +86,7 @@ class Filling(NamedTuple):
 
 
 class Exchange(NamedTuple):
-    """The terms of one exchange in microseconds, and the application bytes it delivers."""
+    """The terms of one exchange in microseconds, and the application bytes it delivers. `reserve_us` is RTS and CTS."""
 
     silence_us: Any
     backoff_us: Any
@@ -92,10 +94,11 @@ class Exchange(NamedTuple):
     sifs_us: Any
     answer_us: Any
     delivered_bytes: Any
+    reserve_us: Any = 0.0
 
     @property
     def total_us(self) -> Any:
-        return self.silence_us + self.backoff_us + self.data_us + self.sifs_us + self.answer_us
+        return self.silence_us + self.backoff_us + self.reserve_us + self.data_us + self.sifs_us + self.answer_us
 
 
 class TcpCycle(NamedTuple):
@@ -140,11 +143,11 @@ def filling(link: Link, packet_bytes: int) -> Filling:
         habits=link.mac.frame_habits,
     )
     room = np.minimum(longest, limits.ampdu_bytes)
-    packed = _round_up(SUBFRAME_HEADER_BYTES + LLC_BYTES + packet_bytes)
+    packed = round_up(SUBFRAME_HEADER_BYTES + LLC_BYTES + packet_bytes)
     per_frame = max(limits.amsdu_bytes // packed, 1)
     alone = DELIMITER_BYTES + MAC_BYTES + LLC_BYTES + packet_bytes
     full = alone if per_frame == 1 else DELIMITER_BYTES + MAC_BYTES + per_frame * packed
-    step = _round_up(full)
+    step = round_up(full)
     frames = np.clip((room + step - full) // step, 1, limits.ampdu_frames)
     rest = np.maximum(room - frames * step - DELIMITER_BYTES - MAC_BYTES, 0) // packed
     rest = np.where((frames < limits.ampdu_frames) & (per_frame > 1), np.minimum(rest, per_frame - 1), 0)
@@ -153,7 +156,14 @@ def filling(link: Link, packet_bytes: int) -> Filling:
     return Filling(plain(frames * per_frame + rest), plain(frames + (rest > 0)), plain(bytes_full + bytes_rest))
 
 
-def _round_up(size: int) -> int:
+def reservation_us(link: Link) -> Any:
+    """RTS, SIFS, CTS and SIFS before a frame where the settings ask for them, else 0 (IEEE 802.11-2020 10.3.2.9)."""
+    if not link.mac.reserve:
+        return 0.0
+    return link.control_frame_us(RTS_BYTES) + link.control_frame_us(CTS_BYTES) + 2.0 * link.mac.sifs_us(link.band)
+
+
+def round_up(size: int) -> int:
     """To a multiple of four bytes, as subframes are padded."""
     return -(-size // 4) * 4
 
@@ -173,6 +183,7 @@ def _exchange(link: Link, fill: Filling, payload_bytes: int, category: Category)
         sifs_us=mac.sifs_us(link.band),
         answer_us=link.answer_us(fill.frames),
         delivered_bytes=fill.packets * payload_bytes,
+        reserve_us=reservation_us(link),
     )
 
 
@@ -211,7 +222,7 @@ def tcp_cycle(link: Link) -> TcpCycle:
     acks = np.asarray(fill.packets) / per_ack
     shares = _shares(mac, np.minimum(acks, 1.0))
     limits = mac.aggregation(link.standard)
-    ack_bytes = _round_up(SUBFRAME_HEADER_BYTES + LLC_BYTES + mac.tcp_header_bytes)
+    ack_bytes = round_up(SUBFRAME_HEADER_BYTES + LLC_BYTES + mac.tcp_header_bytes)
     together = max(limits.amsdu_bytes // ack_bytes, 1)
     turns_of_acks = np.maximum(shares.ack_frames, acks / (limits.ampdu_frames * together))
     in_frame = np.maximum(acks / turns_of_acks, 1.0)
@@ -220,7 +231,18 @@ def tcp_cycle(link: Link) -> TcpCycle:
     ack = link.data_frame_us(_acks_psdu_bytes(in_frame, ack_frames, together, mac))
     request = link.control_frame_us(BLOCK_ACK_REQUEST_BYTES)
     block = link.answer_us(2)
-    sifs = mac.sifs_us(link.band)
+    sifs, reserve = mac.sifs_us(link.band), reservation_us(link)
+    if mac.reserve:  # a collision costs the reservation alone, and nobody asks for a lost answer
+        lost = link.control_frame_us(RTS_BYTES)
+        return TcpCycle(
+            data_us=reserve + data + sifs + link.answer_us(fill.frames),
+            acknowledgements_us=turns_of_acks * (reserve + ack + sifs + link.answer_us(ack_frames)),
+            requests_us=0.0,
+            collisions_us=shares.collisions * lost,
+            waiting_us=(shares.turns - shares.data_requests - shares.ack_requests) * mac.aifs_us(link.band)
+            + shares.idle_slots * mac.slot_us,
+            delivered_bytes=fill.packets * mac.tcp_segment_bytes,
+        )
     return TcpCycle(
         data_us=data + sifs + link.answer_us(fill.frames),
         acknowledgements_us=turns_of_acks * (ack + sifs + link.answer_us(ack_frames)),
@@ -236,11 +258,11 @@ def tcp_cycle(link: Link) -> TcpCycle:
 
 def _acks_psdu_bytes(acks: Any, frames: Any, together: int, mac: MacSettings) -> Any:
     """Bytes of a frame of TCP acknowledgements: each in an MPDU of its own, or many together in an A-MSDU."""
-    alone = _round_up(DELIMITER_BYTES + MAC_BYTES + LLC_BYTES + mac.tcp_header_bytes)
-    joined = _round_up(SUBFRAME_HEADER_BYTES + LLC_BYTES + mac.tcp_header_bytes)
+    alone = round_up(DELIMITER_BYTES + MAC_BYTES + LLC_BYTES + mac.tcp_header_bytes)
+    joined = round_up(SUBFRAME_HEADER_BYTES + LLC_BYTES + mac.tcp_header_bytes)
     if together == 1:
         return acks * alone
-    return acks * joined + frames * _round_up(DELIMITER_BYTES + MAC_BYTES)
+    return acks * joined + frames * round_up(DELIMITER_BYTES + MAC_BYTES)
 
 
 def _shares(mac: MacSettings, acks_per_data: Any) -> TurnShares:

@@ -63,6 +63,8 @@ class MacSettings:
     delayed_ack: int
     tcp_segment_bytes: int
     tcp_header_bytes: int
+    reserve: bool = False
+    """Whether RTS and CTS go before every data frame."""
 
     def sifs_us(self, band: str) -> float:
         return dict(self.sifs)[band]

@@ -19,8 +19,9 @@ if TYPE_CHECKING:
 USUAL_DEPTH = 3
 
 
-def why(fact: Fact, deepest: int = USUAL_DEPTH) -> Iterator[RenderableType]:
-    """The tree of the centre evaluation; a number met before is named and not opened again."""
+def why(fact: Fact, meaning: str, deepest: int = USUAL_DEPTH) -> Iterator[RenderableType]:
+    """What it means, then the tree of the centre evaluation; a number met before is named and not opened again."""
+    yield Text(f"{meaning[0].upper()}{meaning[1:]}.".replace("..", "."), style="italic")
     seen: set[int] = set()
     hidden = 0
     for depth, entry in walk(fact):

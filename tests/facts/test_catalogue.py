@@ -32,6 +32,7 @@ SUFFIXES = {
     "percent": "%",
     "share": "",
     "ratio": "",
+    "m2": "W/m2",
 }
 """What the last part of a name says about the unit."""
 TYPES = {"number": (int, float), "boolean": (bool,), "class": (str,)}

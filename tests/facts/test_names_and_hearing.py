@@ -127,7 +127,7 @@ def test_a_neighbour_of_unknown_share_has_the_catalogues_range(book_of: Make) ->
     ],
 )
 def test_facts_are_found_the_way_people_ask(book: Book, subject: str, fact: str, key: str) -> None:
-    assert find(book, subject, fact).key == key
+    assert find(book, subject, fact)[1].key == key
 
 
 @pytest.mark.parametrize(
