@@ -126,9 +126,9 @@ class Building:
         slabs = self._slabs(*sorted((start, end), key=lambda point: point.level))
         crossed.update(floor.slab for floor in slabs if floor.slab is not None)
         complete = complete and all(floor.slab is not None for floor in slabs)
-        floor = start.floor if start.floor == end.floor else None
+        stays_on = start.floor if start.floor == end.floor else None
         through = tuple(sorted(crossed.items()))
-        return Between(distance, through, len(slabs), complete, "drawn", path, floor, (start, end))
+        return Between(distance, through, len(slabs), complete, "drawn", path, stays_on, (start, end))
 
     def _slabs(self, lower: Position, upper: Position) -> list[Floor]:
         """The floors whose slab lies between two ends, one a level: of several on one level the upper end's own."""
