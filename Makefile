@@ -1,7 +1,7 @@
 # Each of these works alone on a machine with python3 (3.11 or newer), make and the package registry.
 VENV := .venv
 PYTHON := $(VENV)/bin/python
-.PHONY: demo test lint types layers bench accept clean
+.PHONY: demo test lint types layers bench truth accept clean
 
 $(VENV)/.ready: pyproject.toml
 	python3 -m venv $(VENV)
@@ -26,6 +26,10 @@ layers: $(VENV)/.ready
 
 bench: $(VENV)/.ready
 	$(PYTHON) bench/bench.py
+
+# The models against simulated rows: ROWS=FOLDER for other rows, OUT=FILE for the table as JSON.
+truth: $(VENV)/.ready
+	@$(PYTHON) -m truth.compare $(if $(ROWS),--rows $(ROWS)) $(if $(OUT),--out $(OUT))
 
 # Store the outputs of the golden runs as they are now; read the difference before committing it.
 accept: $(VENV)/.ready

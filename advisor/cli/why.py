@@ -22,6 +22,6 @@ def command(
     from advisor.report.why_text import why
     from advisor.site.load import load_site
 
-    book = open_book(load_site(site))
+    book = open_book(load_site(site), explain=True)
     spec, found = find(book, subject, fact)
     output.show(why(found, spec.meaning, depth))

@@ -29,7 +29,8 @@ MOST_OPTIONS = 4
 
 
 class Book:
-    """Facts about one site. `draws`: the keyed random terms; `like`: the book whose lasting results are shared."""
+    """Facts about one site. `draws`: the keyed random terms; `like`: the book whose lasting results are shared;
+    `explain`: facts carry what is worth telling and costs time, such as every term of an exchange."""
 
     def __init__(
         self,
@@ -38,6 +39,7 @@ class Book:
         draws: Draws | None = None,
         fixed: Mapping[str, Hop] | None = None,
         like: Book | None = None,
+        explain: bool = False,
     ) -> None:
         self.source = source
         self.site = source.site
@@ -45,6 +47,7 @@ class Book:
         self.inventory: Inventory = like.inventory if like else Inventory(source)
         self.building: Building = like.building if like else Building(source.site)
         self.fixed = dict(fixed or {})
+        self.explain = explain
         self._lasting: dict[Any, Any] = like._lasting if like else {}
         self._facts: dict[tuple[str, Subject, tuple[tuple[str, str], ...]], Fact] = {}
         self._memo: dict[Any, Any] = {}
@@ -124,7 +127,9 @@ class Book:
         for hop in self.options.get(node, []):
             if (node, hop.option) not in self._variants:
                 fixed = {**{name: self.hops[name] for name in self.options if name in self.hops}, node: hop}
-                self._variants[node, hop.option] = Book(self.source, draws=self.draws, fixed=fixed, like=self)
+                self._variants[node, hop.option] = Book(
+                    self.source, draws=self.draws, fixed=fixed, like=self, explain=self.explain
+                )
             result[hop.option] = self._variants[node, hop.option]
         return result
 

@@ -23,7 +23,7 @@ class Placed(Source, Protocol):
     def position(self, path: str) -> Position: ...
 
 
-def open_book(loaded: Placed, draws: Draws | None = None) -> Book:
+def open_book(loaded: Placed, draws: Draws | None = None, *, explain: bool = False) -> Book:
     """The fact book of a loaded site.
 
     Raises InputError where the file asks for something the standard does not have, every such place at once.
@@ -40,7 +40,7 @@ def open_book(loaded: Placed, draws: Draws | None = None) -> Book:
             problems.append(_problem(loaded, f"neighbours.{key}.channel", *what))
     if problems:
         raise InputError(loaded.file, problems)
-    return Book(loaded, draws=draws)
+    return Book(loaded, draws=draws, explain=explain)
 
 
 def _problem(loaded: Placed, path: str, what: str, help: str) -> Problem:

@@ -15,6 +15,7 @@ import numpy as np
 from advisor.data import catalogue
 from advisor.facts import joins, links, rates, routes
 from advisor.facts.book import Book
+from advisor.facts.clashes import clash_share, equal_senders
 from advisor.network.capacity import Shared, Sharing, domain_share, load_of
 from advisor.network.contention import conflict_graph
 from advisor.network.schedule import BestShare, best_factor
@@ -138,6 +139,7 @@ class _Uses:
         self.dead: list[Cases] = []
         self.own: set[tuple[str, int]] = set()
         self.calls: dict[str, Cases] = defaultdict(lambda: np.zeros(size))
+        self.spoken: dict[str, dict[str, float]] = defaultdict(lambda: defaultdict(float))
 
     def add(self, resource: str, flow: int, time: Any, *, own: bool = True) -> None:
         """`own` where the flow waits for the resource when it is full."""
@@ -145,6 +147,10 @@ class _Uses:
         self.time[key] = self.time.get(key, np.zeros(self.size)) + time
         if own:
             self.own.add(key)
+
+    def speak(self, resource: str, sender: str, share: float) -> None:
+        """Note how much of a resource a sender takes at the centre when its flows get what they ask for."""
+        self.spoken[resource][sender] += share
 
 
 def _crowd(book: Book) -> Crowd:
@@ -194,8 +200,11 @@ def _add_flow(book: Book, uses: _Uses, flow: int, place: str, direction: str) ->
             if leg.cell is None:
                 uses.add(f"{leg.what.key},dir={leg.direction}", flow, time)
             else:
+                (speaker,) = routes.senders_of(book, [leg])
+                wanted = float(time[CENTRE]) * float(demand(book, place, direction).raw)
                 for cell, share in routes.column_shares(book, leg.cell).items():
                     uses.add(f"domain={cell}", flow, time * share, own=cell == leg.cell)
+                    uses.speak(f"domain={cell}", speaker, wanted * float(np.ravel(share)[CENTRE]))
         if way.line is not None:
             uses.add(f"line,dir={direction}", flow, np.where(here, clients / float(way.line.raw), 0.0))
     uses.dead.append(~holds)
@@ -248,7 +257,7 @@ def _solve(book: Book, flows: tuple[Flow, ...], uses: _Uses, left_out: dict[tupl
     flow_of = np.array([flow for _, flow in entries], dtype=np.int64)
     resource_of = np.array([resource for resource, _ in entries], dtype=np.int64)
     time = np.array([uses.time[resources[resource], flow] for resource, flow in entries]).reshape(len(entries), size)
-    time = _with_clashes(book, resources, resource_of, time)
+    time = _with_clashes(book, resources, resource_of, time, uses)
     problem = Sharing(
         flow=flow_of,
         resource=resource_of,
@@ -261,14 +270,11 @@ def _solve(book: Book, flows: tuple[Flow, ...], uses: _Uses, left_out: dict[tupl
     return Crowd(flows, resources, problem, domain_share(problem), busy, left_out)
 
 
-def _with_clashes(book: Book, resources: tuple[str, ...], resource_of: Any, time: Cases) -> Cases:
-    """Air that several senders share loses some of its time to collisions."""
-    counts = np.bincount(resource_of, minlength=len(resources)) if len(resource_of) else np.zeros(len(resources))
-    crowded = [name.startswith("domain=") and counts[index] > 1 for index, name in enumerate(resources)]
-    clash = 1.0 / (1.0 - routes.clash_share(book))
-    return np.asarray(
-        [row * clash if crowded[resource] else row for resource, row in zip(resource_of, time, strict=True)]
-    ).reshape(time.shape)
+def _with_clashes(book: Book, resources: tuple[str, ...], resource_of: Any, time: Cases, uses: _Uses) -> Cases:
+    """Air that several senders share loses some of its time to collisions, the more of them the more."""
+    kept = [1.0 - np.asarray(clash_share(book, equal_senders(uses.spoken[name].values()))) for name in resources]
+    rows = [row / kept[resource] for resource, row in zip(resource_of, time, strict=True)]
+    return np.asarray(rows).reshape(time.shape)
 
 
 @dataclass(frozen=True)

@@ -10,6 +10,7 @@ import numpy as np
 from advisor.facts import everyone, joins, links, rates, receiving, routes
 from advisor.facts.book import Book
 from advisor.facts.catalogue import fact
+from advisor.facts.clashes import clash_share
 from advisor.network.graph import Hop, below, chain
 from advisor.subjects import Subject
 from advisor.trace import Fact, Given, Looked, Solved, derive, formula, unknown
@@ -243,7 +244,7 @@ def _serving(book: Book, key: str, node: str, direction: str) -> Fact:
         return unknown(key, "Mb/s", f"a place served behind {node}")
     size = book.draws.size
     time: dict[str, Any] = {}
-    senders: dict[str, set[Subject]] = {}
+    senders: dict[str, set[str]] = {}
     wanted = 0.0
     inputs: list[Fact] = [everyone.demand(book, place, direction) for place in places]
     for place in places:
@@ -263,7 +264,7 @@ def _serving(book: Book, key: str, node: str, direction: str) -> Fact:
                 for cell, share in routes.column_shares(book, leg.cell).items():
                     name = f"domain={cell}"
                     time[name] = time.get(name, 0.0) + amount / goodput * share
-                    senders.setdefault(name, set()).add(leg.what)
+                    senders.setdefault(name, set()).update(routes.senders_of(book, [leg]))
     with np.errstate(divide="ignore"):
         limits = {
             name: _free(book, name, len(senders.get(name, ()))) * wanted / np.asarray(total)
@@ -279,8 +280,7 @@ def _free(book: Book, resource: str, senders: int) -> Any:
     """Share of a resource there is to give: of air, less what others take and what clashes among several links cost."""
     if not resource.startswith("domain="):
         return 1.0
-    clash = routes.clash_share(book) if senders > 1 else 0.0
-    return (1.0 - routes.busy_at(book, resource.removeprefix("domain="))) * (1.0 - clash)
+    return (1.0 - routes.busy_at(book, resource.removeprefix("domain="))) * (1.0 - clash_share(book, senders))
 
 
 @fact(

@@ -81,6 +81,12 @@ def goodput_alone(book: Book, subject: Subject, dir: str, transport: str) -> Fac
 
 
 def _alone(book: Book, subject: Subject, direction: str, transport: str) -> Fact:
+    return book.once(
+        ("alone", subject, direction, transport), lambda: _compute_alone(book, subject, direction, transport)
+    )
+
+
+def _compute_alone(book: Book, subject: Subject, direction: str, transport: str) -> Fact:
     place = subject.ids[0]
     key = f"goodput_mbps[{subject.key}, dir={direction}, transport={transport}]"
     missing = everyone.missing_inputs(book, place, direction)
@@ -146,6 +152,13 @@ def goodput_everyone(book: Book, subject: Subject, dir: str, timing: str) -> Fac
 
 
 def with_everyone(book: Book, subject: Subject, direction: str, timing: str) -> Fact:
+    """What each active client of the place gets, for this one way of running the uplinks."""
+    return book.once(
+        ("with_everyone", subject, direction, timing), lambda: _compute_with_everyone(book, subject, direction, timing)
+    )
+
+
+def _compute_with_everyone(book: Book, subject: Subject, direction: str, timing: str) -> Fact:
     place = subject.ids[0]
     key = f"goodput_everyone_mbps[{subject.key}, dir={direction}, timing={timing}]"
     everybody = everyone.crowd(book)

@@ -151,14 +151,26 @@ def _goodput(book: Book, link: Link, direction: str, transport: str) -> Fact:
     standard = receiving.abilities(book, link)[0]
     if standard.raw in receiving.LEGACY:
         return unknown(key, "Mb/s", f"rates of 802.11{standard.raw}: that amendment is not modelled yet")
-    return derive(
+    inputs = _rate_inputs(book, link, direction)
+    found = derive(
         key,
         link_goodput_mbps,
         band=_band(book, link),
         transport=Fact("transport", "", constant(transport), Looked("as asked for")),
         answer_margin_db=answer_margin_db(book, link),
-        **_rate_inputs(book, link, direction),
+        **inputs,
     )
+    return _explained(book, link, transport, found, inputs) if book.explain and found.known else found
+
+
+def _explained(book: Book, link: Link, transport: str, found: Fact, inputs: dict[str, Fact]) -> Fact:
+    """The goodput with its exchange, term by term, as the first input."""
+    from advisor.facts.exchange import exchange
+
+    raw = {name: fact.raw for name, fact in inputs.items()}
+    band = links.upper_of(book, link).band
+    told = exchange(link.key, band, transport, raw, choose(band=band, transport=transport, **raw))
+    return found if told is None else found._replace(inputs=(told, *found.inputs))
 
 
 def _band(book: Book, link: Link) -> Fact:

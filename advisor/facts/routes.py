@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Any
 
@@ -9,6 +10,7 @@ import numpy as np
 
 from advisor.facts import hearing, links, rates
 from advisor.facts.book import Book
+from advisor.facts.clashes import clash_share
 from advisor.network.contention import channel_overlap
 from advisor.network.graph import Hop, between
 from advisor.network.inventory import RadioUnit
@@ -147,7 +149,7 @@ def domain_of(book: Book, cell: str) -> str:
     unit="Mb/s",
     expr="min over the legs of (1 - busy share) (1 - clash share where legs contend) / sum of 1/goodput of the legs "
     "that share its air; wires and the internet line at their speed",
-    source="legs that share air take turns: harmonic sum (Li et al., MobiCom 2001); clash share from packet simulation",
+    source="legs that share air take turns: harmonic sum (Li et al., MobiCom 2001); clashes: Bianchi 2000 extended",
 )
 def alone_mbps(*, rates_mbps: Any) -> Any:
     """The smallest of the limits handed in."""
@@ -166,14 +168,15 @@ def limits_alone(book: Book, place: str, radio: str, direction: str, transport: 
             continue
         row = row_shares(book, leg.cell)
         with np.errstate(divide="ignore"):
+            heard = [other for other in way.legs if other.cell is not None and other.cell in row]
             times = {
                 other.what: np.asarray(row[other.cell]) / np.asarray(other.goodput.raw, dtype=float)
-                for other in way.legs
-                if other.cell is not None and other.cell in row
+                for other in heard
+                if other.cell is not None
             }
             total = np.sum([np.broadcast_to(time, (size,)) for time in times.values()], axis=0)
             free = 1.0 - busy_at(book, leg.cell, place if leg is way.legs[0] else None)
-            clash = clash_share(book) if len(times) > 1 else 0.0
+            clash = clash_share(book, len(senders_of(book, heard)))
             limit = np.where(np.isfinite(total), free * (1.0 - clash) / total, 0.0)
         slowest = max(times, key=lambda what: (float(np.ravel(times[what])[0]), what.key))
         limits.append((slowest, limit))
@@ -199,14 +202,17 @@ def busy_at(book: Book, cell: str, place: str | None = None) -> Any:
     return busy_fact(book, cell, place).raw
 
 
-def clash_share(book: Book) -> Any:
-    """Share of airtime lost to collisions where two or more senders contend."""
-    from advisor.data import catalogue
+def sender(leg: Leg, hop: Hop | None) -> str:
+    """Who transmits on a leg: a radio, or the clients at a place."""
+    if hop is not None:
+        return str(hop.parent_radio if leg.direction == "down" else hop.radio)
+    place, radio = leg.what.ids
+    return radio if leg.direction == "down" else f"place={place}"
 
-    row = catalogue("ranges")["link"]["clash_share"]
-    return book.lasting(
-        "clash", lambda: book.draws.between(row["low"], row["typical"], row["high"], "clash", more_is_better=False)
-    )
+
+def senders_of(book: Book, legs: Iterable[Leg]) -> set[str]:
+    """Everybody who transmits on some legs."""
+    return {sender(leg, book.hops.get(leg.what.ids[0]) if leg.what.kind == "hop" else None) for leg in legs}
 
 
 def channel_known_apart(mine: RadioUnit, other: RadioUnit) -> bool | None:

@@ -74,6 +74,10 @@ def one_or_nothing(*, holds: Any) -> Any:
 
 
 def _call_holds(book: Book, subject: Subject) -> Fact:
+    return book.once(("call_holds", subject), lambda: _compute_call_holds(book, subject))
+
+
+def _compute_call_holds(book: Book, subject: Subject) -> Fact:
     place = subject.ids[0]
     key = f"call_holds[{subject.key}]"
     answer = joins.association(book, place)

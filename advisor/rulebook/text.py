@@ -185,6 +185,8 @@ def _compiled(source: str) -> tuple[Template, tuple[str, ...]]:
 
 def render(source: str, context: Mapping[str, Any], find: Callable[[str], tuple[Reference, Value]]) -> str:
     """Render one text; names that are not in `context` are facts, found by their dotted path."""
+    if "{" not in source:  # nothing to fill in: no need to wake the template engine
+        return source.strip()
     template, names = _compiled(source)
     facts = {name: FactView(name, find) for name in names if name not in context}
     return template.render(**facts, **context).strip()

@@ -76,8 +76,8 @@ def test_a_relay_that_repeats_on_its_channel_passes_on_about_half(book_of: Make)
     assert centre(book, "shares_radio", hop("mid"))
     assert 0.42 <= centre(book, "serving_mbps", hop("mid")) / alone <= 0.52
     assert 0.42 <= centre(book, "goodput_mbps", place("seat")) / alone <= 0.52
-    # Turns (Li et al., MobiCom 2001: 1/2 for two hops) less the 5 % that clashes cost (data/ranges.yaml).
-    assert centre(book, "goodput_mbps", place("seat")) / alone == pytest.approx(0.5 * 0.95, rel=0.01)
+    # Turns (Li et al., MobiCom 2001: 1/2 for two hops); two equal hops in the packet simulator gave 0.92 to 0.97 of it.
+    assert 0.92 <= centre(book, "goodput_mbps", place("seat")) / alone / 0.5 <= 0.97
     assert 0.42 <= centre(book, "serving_mbps", hop("mid"), dir="up") / alone <= 0.52
 
 

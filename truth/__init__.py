@@ -1,0 +1,1 @@
+"""Comparison of the models with published and simulated results."""
