@@ -276,7 +276,7 @@ def _hop_row(book: Book, subject: Subject, *, open: bool) -> HopRow:
 
 NOT_USED = frozenset(
     {
-        "settable", "scheduling", "relaying", "mode", "queue", "loaded_delay_ms", "aids", "band_choice", "boot_s",
+        "settable", "relaying", "mode", "queue", "loaded_delay_ms", "aids", "band_choice", "boot_s",
         "modem_boot_s", "basic_rates_mbps", "round_trip_ms", "delay_ms", "behaviour", "hidden", "backhaul", "settings",
     }
 )  # fmt: skip

@@ -6,7 +6,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import Any
 
@@ -265,8 +265,10 @@ def _solve(book: Book, flows: tuple[Flow, ...], uses: _Uses, left_out: dict[tupl
         own=np.array([(resources[resource], flow) in uses.own for resource, flow in entries], dtype=bool),
         free=np.maximum(1.0 - busy - calls, 1e-9),
         demand_mbps=np.array([np.full(size, float(flow.demand.raw)) for flow in flows]).reshape(len(flows), size),
+        pace=np.ones((len(flows), size)),
         dead=np.array(uses.dead, dtype=bool).reshape(len(flows), size),
     )
+    problem = replace(problem, pace=_pace(book, flows, resources, problem))
     return Crowd(flows, resources, problem, domain_share(problem), busy, left_out)
 
 
@@ -275,6 +277,37 @@ def _with_clashes(book: Book, resources: tuple[str, ...], resource_of: Any, time
     kept = [1.0 - np.asarray(clash_share(book, equal_senders(uses.spoken[name].values()))) for name in resources]
     rows = [row / kept[resource] for resource, row in zip(resource_of, time, strict=True)]
     return np.asarray(rows).reshape(time.shape)
+
+
+def _pace(book: Book, flows: tuple[Flow, ...], resources: tuple[str, ...], problem: Sharing) -> Cases:
+    """1 for equal chances. Where a node shares its air by time and that air is full, each of its clients gets a pace in
+    proportion to the rate of its last link, the node's airtime staying what it is."""
+    pace = problem.pace.copy()
+    full = load_of(problem, problem.demand_mbps) > problem.free
+    by_radio: dict[str, list[tuple[int, Cases]]] = defaultdict(list)
+    for number, flow in enumerate(flows):
+        answer = joins.association(book, flow.place)
+        for index in sorted(set(answer.joined.tolist()) - {-1}) if flow.direction == "down" else ():
+            name = answer.radios[index]
+            if scheduling(book, name) == "airtime-fair" and f"domain={name}" in resources:
+                goodput = rates.goodput_mbps(book, links.to_place(flow.place, name), "down", "tcp")
+                here = (answer.joined == index) & full[resources.index(f"domain={name}")] & ~problem.dead[number]
+                each = np.where(here, np.maximum(np.broadcast_to(goodput.raw, here.shape), DEAD_MBPS), np.nan)
+                by_radio[name].append((number, each))
+    for served in by_radio.values():
+        per_mbps = 1.0 / np.array([each for _, each in served])
+        present = np.isfinite(per_mbps)
+        mean = np.where(present, per_mbps, 0.0).sum(axis=0) / np.maximum(present.sum(axis=0), 1)
+        for (number, each), there in zip(served, present, strict=True):
+            pace[number] = np.where(there, np.nan_to_num(each) * mean, pace[number])
+    return pace
+
+
+def scheduling(book: Book, radio: str) -> str:
+    """How a radio's node shares air among its clients: as declared, else as usual for its gear class."""
+    unit = book.inventory.radios[radio]
+    declared = book.site.nodes[unit.node].radios.get(unit.id)
+    return str((declared.scheduling if declared else None) or book.inventory.gear(unit.node)["scheduling"])
 
 
 @dataclass(frozen=True)

@@ -102,10 +102,35 @@ def contending(book: Book) -> dict[tuple[str, str], Any]:
     """Pairs of cells that contend, with the share of the other's time that blocks mine; only cells in use count."""
 
     def compute() -> dict[tuple[str, str], Any]:
-        used = {name: cell for name, cell in book.cells.items() if book.get("in_use", Subject("radio", (name,))).raw}
-        return contention(used, book.radios, lambda one, other: hears(book, one, other))
+        used = {name: cell for name, cell in book.cells.items() if in_use(book, name)}
+        found: dict[tuple[str, str], Any] = dict(
+            contention(used, book.radios, lambda one, other: hears(book, one, other))
+        )
+        for one, other in combinations(sorted(used), 2):
+            mine, near = book.radios[one], book.radios[other]
+            if mine.node == near.node and mine.band == near.band and (one, other) not in found:
+                found[one, other] = found[other, one] = deafened_share(book, mine, near)
+        return found
 
     return book.once("contending", compute)
+
+
+def in_use(book: Book, radio: str) -> bool:
+    return bool(book.get("in_use", Subject("radio", (radio,))).raw)
+
+
+def deafened_share(book: Book, mine: RadioUnit, near: RadioUnit) -> Cases:
+    """Share of one radio's sending time in which a second radio of the same box and band, on another channel, cannot
+    hear: its own sender is some 60 dB louder than what it listens for, and filters take only part of that away.
+
+    Common practice, no source; little is published about boxes, so the range is wide. Far apart in the band (other
+    filters) it is small.
+    """
+    ranges = catalogue("ranges")["co_located"]
+    apart = abs(links.frequency_mhz(mine) - links.frequency_mhz(near))
+    row = ranges["far_share" if apart >= ranges["far_mhz"] else "near_share"]
+    ends = sorted((mine.name, near.name))
+    return book.draws.between(row["low"], row["typical"], row["high"], "co-located", *ends, more_is_better=False)
 
 
 @fact(

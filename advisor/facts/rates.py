@@ -11,7 +11,8 @@ from advisor.facts.book import Book
 from advisor.facts.draws import Z90
 from advisor.facts.equipment import assumption, guard_ns, setting
 from advisor.facts.links import Link
-from advisor.physics.airtime import small_frame_us
+from advisor.network.joining import networks_on
+from advisor.physics.airtime import beacon_share, small_frame_us
 from advisor.physics.mac import mac_settings
 from advisor.physics.receiver import Choice, Receiver, best_choice
 from advisor.subjects import Subject
@@ -95,9 +96,16 @@ def chosen_rate_mbps(**inputs: Any) -> Any:
     expr="best over (MCS, streams) of goodput of one exchange × packets that arrive; 0 where an end cannot answer",
     source="IEEE 802.11-2020 cl. 10.23 term by term (physics.airtime), packet errors from link simulation",
 )
-def link_goodput_mbps(*, answer_margin_db: Any, **inputs: Any) -> Any:
-    """Goodput of a link alone on its channel; `answer_margin_db` is the weaker end's margin at the slowest rate."""
-    return np.where(np.asarray(answer_margin_db) >= 0.0, choose(**inputs).goodput_mbps, 0.0)[()]
+def link_goodput_mbps(*, answer_margin_db: Any, names: int, **inputs: Any) -> Any:
+    """Goodput of a link alone on its channel.
+
+    `answer_margin_db` is the weaker end's margin at the slowest rate, `names` how many network names the serving radio
+    announces (one is in the goodput already).
+    """
+    mac = mac_settings("usual-gear")
+    one, all_names = (beacon_share(band=inputs["band"], mac=mac, names=count) for count in (1, max(names, 1)))
+    goodput = choose(**inputs).goodput_mbps * (1.0 - all_names) / (1.0 - one)
+    return np.where(np.asarray(answer_margin_db) >= 0.0, goodput, 0.0)[()]
 
 
 @formula(id="rates.smaller", unit="dB", expr="min(margin down, margin up)", source="both ends must answer")
@@ -158,9 +166,17 @@ def _goodput(book: Book, link: Link, direction: str, transport: str) -> Fact:
         band=_band(book, link),
         transport=Fact("transport", "", constant(transport), Looked("as asked for")),
         answer_margin_db=answer_margin_db(book, link),
+        names=names_announced(book, link),
         **inputs,
     )
     return _explained(book, link, transport, found, inputs) if book.explain and found.known else found
+
+
+def names_announced(book: Book, link: Link) -> Fact:
+    """Network names the serving radio sends beacons for."""
+    radio = links.upper_of(book, link)
+    count = len({net.octets for _, net in networks_on(book.site, radio)})
+    return Fact(f"names[radio={radio.name}]", "", constant(count), Looked("network entries this radio carries"))
 
 
 def _explained(book: Book, link: Link, transport: str, found: Fact, inputs: dict[str, Fact]) -> Fact:

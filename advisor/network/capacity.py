@@ -1,10 +1,10 @@
 """Everyone at once: how flows share air, wires and the internet line as contention shares them.
 
 Every flow uses some *resources* (the air around a cell, a wire, the internet line), each for so much time per Mb/s.
-All flows rise together at one pace, in Mb/s, until each has what it asks for or a resource it waits for is full. One
-pace is what equal chances to transmit frames of equal length give (per-packet fairness); nodes that share air by time
-are taken to do the same for now. What is then left is given in proportion to what each asks for, so that a mix of
-traffic stays the mix it is.
+All flows rise together, in Mb/s, until each has what it asks for or a resource it waits for is full. One pace for all
+is what equal chances to transmit frames of equal length give (per-packet fairness: the slow pull down the fast, Heusse
+et al., INFOCOM 2003); a node that shares its air by time gives its clients a pace in proportion to their rate. What is
+then left is given in proportion to what each asks for, so that a mix of traffic stays the mix it is.
 """
 
 from __future__ import annotations
@@ -36,6 +36,8 @@ class Sharing:
     """Share of the resource there is to give (resources × cases)."""
     demand_mbps: Array
     """What each flow asks for (flows × cases)."""
+    pace: Array
+    """How fast each flow rises towards what it asks for, 1 for equal chances to transmit (flows × cases)."""
     dead: NDArray[np.bool_]
     """Cases in which a flow's route does not hold: it gets nothing and takes nothing (flows × cases)."""
 
@@ -71,7 +73,7 @@ def domain_share(problem: Sharing) -> Shared:
     left = problem.free.copy()
     stopped = np.full(len(rates), -1)
     blocked = problem.dead.copy()
-    _rise(problem, rates, left, blocked, problem.demand_mbps, np.ones_like(rates), stopped)
+    _rise(problem, rates, left, blocked, problem.demand_mbps, problem.pace, stopped)
     _rise(problem, rates, left, blocked, np.full_like(rates, np.inf), problem.demand_mbps, stopped)
     return Shared(rates, stopped, left)
 

@@ -36,6 +36,7 @@ def problem(
         own=np.array([entry not in lends for entry in entries], dtype=bool),
         free=table(free),
         demand_mbps=table(demand),
+        pace=table([1.0] * len(demand)),
         dead=table(dead or [False] * len(demand), bool),
     )
 
