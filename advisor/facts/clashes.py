@@ -6,6 +6,8 @@ from collections.abc import Iterable
 from typing import Any
 
 from advisor.facts.book import Book
+from advisor.trace import Assumed, Fact
+from advisor.values import from_cases
 
 SPREAD = 0.5
 """The share lost is taken as known within this part of itself at 10 and 90 %: loads come and go, and senders differ."""
@@ -51,3 +53,13 @@ def clash_share(book: Book, senders: float) -> Any:
             lost * (1 - SPREAD), lost, min(lost * (1 + SPREAD), 0.9), "clash", more_is_better=False
         ),
     )
+
+
+def clash_fact(book: Book, cell: str, senders: int) -> Fact:
+    """The share lost in the air of a cell, for whoever asks how a number came about; `senders` is 2 or more."""
+    share = clash_share(book, float(senders))
+    by = Assumed(
+        "collisions take what saturated senders lose, known within half of itself",
+        "Bianchi 2000 extended (physics.saturation); its spread: common practice, no source",
+    )
+    return Fact(f"clash_share[radio={cell}, senders={senders}]", "", from_cases(share, joint=True), by)

@@ -16,6 +16,7 @@ from advisor.data import catalogue
 from advisor.facts import joins, links, rates, routes
 from advisor.facts.book import Book
 from advisor.facts.clashes import clash_share, equal_senders
+from advisor.facts.hearing import collide
 from advisor.network.capacity import Shared, Sharing, domain_share, load_of
 from advisor.network.contention import conflict_graph
 from advisor.network.schedule import BestShare, best_factor
@@ -204,7 +205,8 @@ def _add_flow(book: Book, uses: _Uses, flow: int, place: str, direction: str) ->
                 wanted = float(time[CENTRE]) * float(demand(book, place, direction).raw)
                 for cell, share in routes.column_shares(book, leg.cell).items():
                     uses.add(f"domain={cell}", flow, time * share, own=cell == leg.cell)
-                    uses.speak(f"domain={cell}", speaker, wanted * float(np.ravel(share)[CENTRE]))
+                    if collide(book, leg.cell, cell):
+                        uses.speak(f"domain={cell}", speaker, wanted * float(np.ravel(share)[CENTRE]))
         if way.line is not None:
             uses.add(f"line,dir={direction}", flow, np.where(here, clients / float(way.line.raw), 0.0))
     uses.dead.append(~holds)

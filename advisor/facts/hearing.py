@@ -106,10 +106,9 @@ def contending(book: Book) -> dict[tuple[str, str], Any]:
         found: dict[tuple[str, str], Any] = dict(
             contention(used, book.radios, lambda one, other: hears(book, one, other))
         )
-        for one, other in combinations(sorted(used), 2):
-            mine, near = book.radios[one], book.radios[other]
-            if mine.node == near.node and mine.band == near.band and (one, other) not in found:
-                found[one, other] = found[other, one] = deafened_share(book, mine, near)
+        for (one, other), box in in_one_box(book).items():
+            if one in used and other in used and (one, other) not in found:
+                found[one, other] = found[other, one] = deafened_share(book, *box)
         return found
 
     return book.once("contending", compute)
@@ -117,6 +116,30 @@ def contending(book: Book) -> dict[tuple[str, str], Any]:
 
 def in_use(book: Book, radio: str) -> bool:
     return bool(book.get("in_use", Subject("radio", (radio,))).raw)
+
+
+def in_one_box(book: Book) -> dict[tuple[str, str], tuple[RadioUnit, RadioUnit]]:
+    """Pairs of cells with a radio each in one box on one band, on channels that do not overlap, and those two radios:
+    both serve, or one serves and one is the uplink."""
+
+    def compute() -> dict[tuple[str, str], tuple[RadioUnit, RadioUnit]]:
+        there: dict[tuple[str, str], list[tuple[str, RadioUnit]]] = {}
+        for name, cell in sorted(book.cells.items()):
+            for radio in (book.radios[member] for member in cell.members):
+                there.setdefault((radio.node, radio.band), []).append((name, radio))
+        return {
+            (first, second): (mine, near)
+            for cells in there.values()
+            for (first, mine), (second, near) in combinations(cells, 2)
+            if first != second and not channel_overlap(mine, near)
+        }
+
+    return book.once("in_one_box", compute)
+
+
+def collide(book: Book, first: str, second: str) -> bool:
+    """Whether senders of two cells that block each other may collide: not where they only deafen each other."""
+    return first == second or (min(first, second), max(first, second)) not in in_one_box(book)
 
 
 def deafened_share(book: Book, mine: RadioUnit, near: RadioUnit) -> Cases:
@@ -131,6 +154,20 @@ def deafened_share(book: Book, mine: RadioUnit, near: RadioUnit) -> Cases:
     row = ranges["far_share" if apart >= ranges["far_mhz"] else "near_share"]
     ends = sorted((mine.name, near.name))
     return book.draws.between(row["low"], row["typical"], row["high"], "co-located", *ends, more_is_better=False)
+
+
+def deafened_fact(book: Book, first: str, second: str) -> Fact | None:
+    """The share between two cells as a fact, where radios of theirs stand in one box; else None."""
+    box = in_one_box(book).get((min(first, second), max(first, second)))
+    if box is None:
+        return None
+    mine, near = box
+    ends = ", ".join(sorted((mine.name, near.name)))
+    by = Assumed(
+        f"{ends} of one box and band deafen each other for part of the time they send",
+        str(catalogue("ranges")["co_located"]["source"]),
+    )
+    return Fact(f"deafened_share[{ends}]", "", from_cases(deafened_share(book, mine, near)), by)
 
 
 @fact(

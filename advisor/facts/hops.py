@@ -11,6 +11,7 @@ from advisor.facts import everyone, joins, links, rates, receiving, routes
 from advisor.facts.book import Book
 from advisor.facts.catalogue import fact
 from advisor.facts.clashes import clash_share
+from advisor.facts.hearing import collide
 from advisor.network.graph import Hop, below, chain
 from advisor.subjects import Subject
 from advisor.trace import Fact, Given, Looked, Solved, derive, formula, unknown
@@ -264,7 +265,8 @@ def _serving(book: Book, key: str, node: str, direction: str) -> Fact:
                 for cell, share in routes.column_shares(book, leg.cell).items():
                     name = f"domain={cell}"
                     time[name] = time.get(name, 0.0) + amount / goodput * share
-                    senders.setdefault(name, set()).update(routes.senders_of(book, [leg]))
+                    if collide(book, leg.cell, cell):
+                        senders.setdefault(name, set()).update(routes.senders_of(book, [leg]))
     with np.errstate(divide="ignore"):
         limits = {
             name: _free(book, name, len(senders.get(name, ()))) * wanted / np.asarray(total)

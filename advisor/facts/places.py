@@ -103,6 +103,7 @@ def _compute_alone(book: Book, subject: Subject, direction: str, transport: str)
             inputs = [leg.goodput for leg in way.legs] + [
                 routes.busy_fact(book, leg.cell, place if leg is way.legs[0] else None) for leg in way.legs if leg.cell
             ]
+            inputs += routes.shared_air(book, way)
             inputs += [way.line] if way.line is not None else []
     return Fact(key, "Mb/s", from_cases(result, joint=True), formula_of(routes.alone_mbps), tuple(inputs))
 

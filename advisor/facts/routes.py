@@ -10,7 +10,7 @@ import numpy as np
 
 from advisor.facts import hearing, links, rates
 from advisor.facts.book import Book
-from advisor.facts.clashes import clash_share
+from advisor.facts.clashes import clash_fact, clash_share
 from advisor.network.contention import channel_overlap
 from advisor.network.graph import Hop, between
 from advisor.network.inventory import RadioUnit
@@ -176,13 +176,28 @@ def limits_alone(book: Book, place: str, radio: str, direction: str, transport: 
             }
             total = np.sum([np.broadcast_to(time, (size,)) for time in times.values()], axis=0)
             free = 1.0 - busy_at(book, leg.cell, place if leg is way.legs[0] else None)
-            clash = clash_share(book, len(senders_of(book, heard)))
+            clash = clash_share(book, len(senders_of(book, colliding(book, leg, heard))))
             limit = np.where(np.isfinite(total), free * (1.0 - clash) / total, 0.0)
         slowest = max(times, key=lambda what: (float(np.ravel(times[what])[0]), what.key))
         limits.append((slowest, limit))
     if way.line is not None:
         limits.append((Subject("site", ()), np.full(size, float(way.line.raw))))
     return limits
+
+
+def shared_air(book: Book, way: Route) -> list[Fact]:
+    """What is assumed of the air the legs of a route share: clashes, and radios of one box that deafen each other."""
+    found: dict[str, Fact] = {}
+    for leg in way.legs:
+        if leg.cell is None:
+            continue
+        row = row_shares(book, leg.cell)
+        heard = [other for other in way.legs if other.cell is not None and other.cell in row]
+        senders = senders_of(book, colliding(book, leg, heard))
+        terms = [hearing.deafened_fact(book, leg.cell, str(other.cell)) for other in heard]
+        terms += [clash_fact(book, leg.cell, len(senders))] if len(senders) > 1 else []
+        found.update({term.key: term for term in terms if term is not None})
+    return list(found.values())
 
 
 def busy_fact(book: Book, cell: str, place: str | None = None) -> Fact:
@@ -213,6 +228,11 @@ def sender(leg: Leg, hop: Hop | None) -> str:
 def senders_of(book: Book, legs: Iterable[Leg]) -> set[str]:
     """Everybody who transmits on some legs."""
     return {sender(leg, book.hops.get(leg.what.ids[0]) if leg.what.kind == "hop" else None) for leg in legs}
+
+
+def colliding(book: Book, leg: Leg, heard: Iterable[Leg]) -> list[Leg]:
+    """Of the legs a leg shares air with, those whose frames can collide with its own."""
+    return [other for other in heard if hearing.collide(book, str(leg.cell), str(other.cell))]
 
 
 def channel_known_apart(mine: RadioUnit, other: RadioUnit) -> bool | None:

@@ -91,3 +91,37 @@ def test_two_radios_in_one_box_deafen_each_other(book_of: Make, other: int, low:
     share = row_shares(book, "box.r5")["box.r5b"]
     centre_share = float(share if isinstance(share, (bool, float)) else share[0])
     assert low <= centre_share <= high
+
+
+RELAY_BESIDE_ITSELF = """
+site: {name: A}
+internet: {down_mbps: 1000, up_mbps: 1000}
+nodes:
+  box: {role: gateway, radios: {r5: {band: 5, channel: 36, width_mhz: 20}}}
+  far:
+    role: relay
+    uplink: {to: box, band: 5, radio: ra}
+    radios: {ra: {band: 5, channel: 36, width_mhz: 20}, rb: {band: 5, channel: 44, width_mhz: 40}}
+    paths: {box: {distance_m: 10}}
+networks: {main: {name: main, security: wpa2-personal}}
+places:
+  seat: {client: laptop, down_mbps: 5, paths: {far: {distance_m: 3}, box: {distance_m: 100, through: [floor-concrete]}}}
+"""
+
+
+def test_what_is_assumed_of_shared_air_stands_in_why(book_of: Make) -> None:
+    """On one channel frames collide; on two, the radios of one box deafen each other and nothing collides."""
+
+    def assumed(site: str) -> set[str]:
+        fact = book_of(site).get("goodput_mbps", place("seat"))
+        return {entry.key.partition("[")[0] for entry in fact.inputs} & {"clash_share", "deafened_share"}
+
+    assert assumed(RELAY_BESIDE_ITSELF) == {"deafened_share"}
+    assert assumed(RELAY_BESIDE_ITSELF.replace("channel: 44", "channel: 36")) == {"clash_share"}
+
+
+def test_an_uplink_radio_beside_the_serving_one_is_worse_on_its_band_than_far_from_it(book_of: Make) -> None:
+    near = centre(book_of(RELAY_BESIDE_ITSELF), "goodput_mbps", place("seat"))
+    far = centre(book_of(RELAY_BESIDE_ITSELF.replace("channel: 44", "channel: 149")), "goodput_mbps", place("seat"))
+    uplink = centre(book_of(RELAY_BESIDE_ITSELF), "goodput_mbps", Subject("hop", ("far",)))
+    assert 0.5 * uplink < near < 0.9 * uplink < far <= uplink
