@@ -151,3 +151,16 @@ def test_the_measured_agreement_is_the_one_told() -> None:
         (transport.upper(), kind, str(len(errors)), f"{100 * median(errors):.2f}", f"{100 * max(errors):.2f}")
         for transport, kind, errors in found
     ]
+
+
+@pytest.mark.parametrize("folder", ["physics", "network", "facts"])
+def test_every_part_of_the_folders_that_compute_is_on_the_map(folder: str) -> None:
+    text = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
+    (row,) = re.findall(rf"^\| `advisor/{folder}/` \|(.+)$", text, re.MULTILINE)
+    named = {name.removesuffix(".py") for name in re.findall(r"`([\w.]+)`", row)}
+    assert {path.stem for path in (ROOT / "advisor" / folder).glob("*.py")} - {"__init__"} <= named
+
+
+def test_the_rules_are_counted() -> None:
+    (told,) = re.findall(r"the (\d+) rules", (ROOT / "CHANGELOG.md").read_text(encoding="utf-8"))
+    assert int(told) == len(shipped_rules())
