@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass
+from datetime import date
 from difflib import get_close_matches
 from typing import Literal
 
-import numpy as np
 from pydantic import BaseModel
 
 from advisor.errors import InputError, Position, Problem
@@ -16,60 +16,19 @@ from advisor.facts.book import Book
 from advisor.facts.checks import open_book
 from advisor.facts.draws import Draws
 from advisor.facts.explain import movers
+from advisor.ignoring import SetAside, set_aside
+from advisor.possible import not_possible
+from advisor.questions import Question, questions
 from advisor.rulebook.group import Group, group_findings
 from advisor.rulebook.judge import LEVELS, Finding, Judgement, judge_all
 from advisor.rulebook.load import Rule, load_rules
 from advisor.rulebook.schema import Level
 from advisor.site.load import LoadedSite
 from advisor.subjects import Subject
+from advisor.tables import ORDER, PlaceRow, Word, place_rows
 from advisor.trace import Assumed, Fact, assumptions
-from advisor.values import FIRST_DRAW, Options, Unknown, Value
 
-USES = ("calls", "video", "browsing")
-Word = Literal["works", "may fail", "fails", "not known"]
-Asked = Literal["works", "may fail", "fails", "not known", "nothing asked"]
-
-
-@dataclass(frozen=True, slots=True)
-class Use:
-    """Whether one use works at one place; `chance` is the probability that it does."""
-
-    word: Word
-    chance: float | None
-    depends_on: str = ""
-    """The option that decides, where the equipment may choose."""
-
-
-@dataclass(frozen=True, slots=True)
-class PlaceRow:
-    """One place in the table of what works where."""
-
-    place: str
-    client: str
-    joined: Fact
-    alone: Fact
-    everyone: Fact
-    everyone_up: Fact
-    binds: Fact
-    uses: dict[str, Use]
-
-
-@dataclass(frozen=True, slots=True)
-class HopRow:
-    """One hop in the table of what the hops carry."""
-
-    node: str
-    parent: str
-    over: str
-    open: bool
-    """True for one of several ways an uplink left to the equipment may run."""
-    level: Fact
-    rate_down: Fact
-    rate_up: Fact
-    alone: Fact
-    alone_up: Fact
-    serving: Fact
-    demand: Fact
+Asked = Literal["works", "may fail", "fails", "not known", "nothing asked", "not judged"]
 
 
 @dataclass(frozen=True)
@@ -84,6 +43,14 @@ class Assessment:
     places: tuple[PlaceRow, ...]
     asked: dict[str, Asked]
     """Per place, whether it gets what the site file asks for it: the worst verdict of the rules about it."""
+    ignored: tuple[SetAside, ...]
+    """Findings the site file says to ignore; they count nowhere else."""
+    odd: tuple[tuple[str, str], ...]
+    """Entries of `ignored` that have ended or match nothing."""
+    questions: tuple[Question, ...]
+    """What to find out on site first, because a verdict hangs on it."""
+    not_possible: dict[str, tuple[str, ...]]
+    """Per finding, what the equipment does not let a person set."""
     not_computed: tuple[tuple[str, str], ...]
     """Parts of the site file this version reads and does not judge, with the reason."""
 
@@ -125,29 +92,58 @@ def _assumed(fact: Fact) -> list[tuple[Fact, Assumed]]:
 
 
 def assess(
-    loaded: LoadedSite, *, only: Iterable[str] = (), skip: Iterable[str] = (), seed: int = 1, draws: int = 50
+    loaded: LoadedSite,
+    *,
+    only: Iterable[str] = (),
+    skip: Iterable[str] = (),
+    today: date | None = None,
+    seed: int = 1,
+    draws: int = 50,
 ) -> Assessment:
     """Compute and judge a loaded site.
 
-    `only` and `skip` name rules or topics. `seed` and `draws` set the keyed random terms.
+    `only` and `skip` name rules or topics. `today` decides whether ignored findings with an end date are still ignored
+    (None: they are). `seed` and `draws` set the keyed random terms.
     Raises InputError for an unknown rule name, RuleError where a rule cannot be loaded or fails.
     """
-    rules = select(shipped_rules(), only, skip)
+    every = shipped_rules(examples=False)
+    rules = select(every, only, skip)
     book = open_book(loaded, Draws(seed, draws))
-    judgement = judge_all(
+    full = judge_all(
         rules,
         book.subjects,
         lambda subject, name, variant: book.get(name, subject, **variant),
         lambda subject, _rule: loaded.where(path_of(book, subject)),
     )
-    asked = {subject.ids[0]: _asked(book, subject.ids[0], judgement) for subject in book.subjects("place")}
-    groups = group_findings(judgement.findings)
-    return Assessment(loaded, book, rules, judgement, groups, place_rows(book), asked, _not_computed(loaded))
+    sorted_out = set_aside(loaded, full, (rule.id for rule in every), today)
+    judgement = sorted_out.judgement
+    by_id = {rule.id: rule for rule in rules}
+    whole = all(rule in rules for rule in every if _says_what_was_asked(rule))
+    return Assessment(
+        loaded=loaded,
+        book=book,
+        rules=rules,
+        judgement=judgement,
+        groups=group_findings(judgement.findings),
+        places=place_rows(book),
+        asked={subject.ids[0]: _asked(book, subject.ids[0], full, whole) for subject in book.subjects("place")},
+        ignored=sorted_out.ignored,
+        odd=sorted_out.odd,
+        questions=questions(loaded, book, rules, judgement),
+        not_possible={
+            finding.identity: not_possible(book, by_id[finding.rule], finding) for finding in judgement.findings
+        },
+        not_computed=_not_computed(loaded),
+    )
 
 
-def shipped_rules() -> tuple[Rule, ...]:
-    """Every rule that comes with the program."""
-    return load_rules(catalogue.lookup, catalogue.entries)
+def _says_what_was_asked(rule: Rule) -> bool:
+    return rule.body.level == "error" and rule.about in ("place", "need")
+
+
+def shipped_rules(*, examples: bool = True) -> tuple[Rule, ...]:
+    """Every rule that comes with the program; without `examples` for judging alone."""
+    return load_rules(catalogue.lookup, catalogue.entries, examples=examples)
 
 
 def select(rules: tuple[Rule, ...], only: Iterable[str], skip: Iterable[str]) -> tuple[Rule, ...]:
@@ -184,61 +180,25 @@ def path_of(book: Book, subject: Subject) -> str:
         return f"networks.{entries_of(book, ids[0])[-1][0]}.name"
     if kind == "need":
         return f"needs.{ids[0]}"
+    if kind == "walk":
+        return f"walks.{ids[0]}"
+    if kind == "measured":
+        return f"measured.{ids[0]}"
+    if kind == "path":
+        end, node = ids
+        place = book.site.places.get(end)
+        return f"{'places' if place is not None and node in place.paths else 'nodes'}.{end}.paths.{node}"
     return "site"
 
 
-def hop_rows(book: Book) -> tuple[HopRow, ...]:
-    """The table of what the hops carry; an uplink left to the equipment has a row for each way it may run."""
-    rows = []
-    for subject in book.subjects("hop"):
-        variants = book.variants(subject.ids[0])
-        books = list(variants.values()) if len(variants) > 1 else [book]
-        rows += [_hop_row(entry, subject, open=len(books) > 1) for entry in books]
-    return tuple(rows)
-
-
-def place_rows(book: Book) -> tuple[PlaceRow, ...]:
-    """The table of what works where."""
-    return tuple(_place_row(book, subject) for subject in book.subjects("place"))
-
-
-def _place_row(book: Book, subject: Subject) -> PlaceRow:
-    place = subject.ids[0]
-    return PlaceRow(
-        place=place,
-        client=book.site.places[place].client,
-        joined=book.get("joined_radio", subject),
-        alone=book.get("goodput_mbps", subject),
-        everyone=book.get("goodput_everyone_mbps", subject),
-        everyone_up=book.get("goodput_everyone_mbps", subject, dir="up"),
-        binds=book.get("binds_everyone", subject),
-        uses={use: use_of(book.get("use_holds", subject, use=use).value) for use in USES},
-    )
-
-
-def use_of(value: Value) -> Use:
-    """A yes-or-no value in words: works from 90 % on, fails under 50 %."""
-    if isinstance(value, Unknown):
-        return Use("not known", None)
-    if isinstance(value, Options):
-        answers = {name: use_of(answer) for name, answer in value.answers.items()}
-        worst = min(answers.items(), key=lambda entry: (_ORDER[entry[1].word], entry[0]))
-        alike = len({answer.word for answer in answers.values()}) == 1
-        if alike or worst[1].word == "not known":
-            return worst[1]
-        return Use("may fail", worst[1].chance, worst[0])
-    if value.cases is None or len(value.cases) <= FIRST_DRAW:
-        return Use("works" if value.centre else "fails", 1.0 if value.centre else 0.0)
-    chance = round(float(np.mean(value.cases[FIRST_DRAW:])), 3)
-    return Use("works" if chance >= 0.9 else "fails" if chance < 0.5 else "may fail", chance)
-
-
-_ORDER: dict[Word, int] = {"fails": 0, "not known": 1, "may fail": 2, "works": 3}
 _STATE: dict[str, Word] = {"fail": "fails", "at-risk": "may fail", "unknown": "not known"}
 
 
-def _asked(book: Book, place: str, judgement: Judgement) -> Asked:
-    """The worst verdict of the rules that say whether a place, and the needs about it, get what was asked."""
+def _asked(book: Book, place: str, judgement: Judgement, whole: bool) -> Asked:
+    """The worst verdict of the rules that say whether a place, and the needs about it, get what was asked; without all
+    of these rules (`whole`) nothing is said."""
+    if not whole:
+        return "not judged"
     entry = book.site.places[place]
     about = {f"place={place}"} | {f"need={name}" for name, need in book.site.needs.items() if need.place == place}
     words: list[Word] = [
@@ -248,38 +208,11 @@ def _asked(book: Book, place: str, judgement: Judgement) -> Asked:
     ]
     if not words and not (entry.down_mbps or entry.up_mbps or entry.calls or len(about) > 1):
         return "nothing asked"
-    worst: Word = min(words, key=_ORDER.__getitem__) if words else "works"
+    worst: Word = min(words, key=ORDER.__getitem__) if words else "works"
     return worst
 
 
-def _hop_row(book: Book, subject: Subject, *, open: bool) -> HopRow:
-    node = subject.ids[0]
-    hop = book.hops.get(node)
-    uplink = book.site.nodes[node].uplink
-    over = hop.over if hop else (uplink.over if uplink else "not given")
-    if hop and hop.air and hop.radio is not None:
-        over = f"{book.inventory.radios[hop.radio].band} GHz"
-    return HopRow(
-        node=node,
-        parent=hop.parent if hop else "not known",
-        over=over,
-        open=open,
-        level=book.get("level_dbm", subject),
-        rate_down=book.get("phy_rate_mbps", subject),
-        rate_up=book.get("phy_rate_mbps", subject, dir="up"),
-        alone=book.get("goodput_mbps", subject),
-        alone_up=book.get("goodput_mbps", subject, dir="up"),
-        serving=book.get("serving_mbps", subject),
-        demand=book.get("demand_mbps", subject),
-    )
-
-
-NOT_USED = frozenset(
-    {
-        "settable", "relaying", "mode", "queue", "loaded_delay_ms", "aids", "band_choice", "boot_s",
-        "modem_boot_s", "basic_rates_mbps", "round_trip_ms", "delay_ms", "behaviour", "hidden", "backhaul", "settings",
-    }
-)  # fmt: skip
+NOT_USED = frozenset({"relaying", "boot_s", "modem_boot_s", "round_trip_ms"})
 """Fields that later versions compute with; a site that gives them is told."""
 
 
@@ -299,7 +232,7 @@ def _not_computed(loaded: LoadedSite) -> tuple[tuple[str, str], ...]:
     site = loaded.site
     later = "this version reads it and does not compute it yet"
     found = []
-    for name, content in (("walks", site.walks), ("outages", site.outages), ("ignored", site.ignored)):
+    for name, content in (("walks", site.walks), ("outages", site.outages)):
         if content:
             found.append((name, later))
     if site.choices.model_fields_set:
@@ -307,24 +240,10 @@ def _not_computed(loaded: LoadedSite) -> tuple[tuple[str, str], ...]:
     unread = sorted(_given_fields(site) & NOT_USED)
     if unread:
         found.append((", ".join(unread), "given, and not used by this version yet"))
-    if site.rooms:
-        found.append(("rooms", "positions told by rooms are read and not used yet; give `at` or `paths`"))
     for need_id, need in sorted(site.needs.items()):
         if need.walk is not None or need.mos is not None or need.interruption_ms is not None:
             found.append((f"needs.{need_id}", "needs about walks, interruptions and call quality are not computed yet"))
     return tuple(found)
 
 
-__all__ = [
-    "Assessment",
-    "HopRow",
-    "PlaceRow",
-    "Use",
-    "assess",
-    "hop_rows",
-    "path_of",
-    "place_rows",
-    "select",
-    "shipped_rules",
-    "use_of",
-]
+__all__ = ["Assessment", "assess", "path_of", "select", "shipped_rules"]

@@ -17,6 +17,8 @@ KINDS: dict[str, tuple[str, ...]] = {
     "name": ("name",),
     "domain": ("domain",),
     "need": ("need",),
+    "measured": ("measured",),
+    "path": ("end", "node"),
     "walk": ("walk",),
     "handover": ("walk", "node", "node"),
     "outage": ("outage",),

@@ -8,11 +8,12 @@ from typing import Any
 import numpy as np
 import pytest
 
-from advisor.assess import Use, assess, hop_rows, path_of, select, shipped_rules, use_of
+from advisor.assess import assess, path_of, select, shipped_rules
 from advisor.errors import InputError
 from advisor.facts.explain import movers
 from advisor.site.load import load_site, load_text
 from advisor.subjects import KINDS
+from advisor.tables import Use, hop_rows, use_of
 from advisor.trace import Assumed
 from advisor.values import Known, Options, Unknown, constant, from_cases
 

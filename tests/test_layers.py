@@ -11,8 +11,9 @@ PACKAGE = Path(__file__).parent.parent / "advisor"
 
 LAYERS = (
     {"cli"},
-    {"report"},
+    {"report", "interview"},
     {"assess"},
+    {"questions", "ignoring", "possible", "tables"},
     {"rulebook"},
     {"facts"},
     {"network"},

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import date, datetime
 from enum import StrEnum
 from typing import Annotated
 
@@ -28,6 +29,16 @@ Skip = Annotated[
     list[str] | None, typer.Option("--skip", metavar="RULE", help="Not this rule or topic; may be given again.")
 ]
 FailOn = Annotated[Level, typer.Option("--fail-on", help="End with exit code 1 from this level on.")]
+On = Annotated[
+    datetime | None,
+    typer.Option(
+        "--on",
+        metavar="DAY",
+        formats=["%Y-%m-%d"],
+        help="Judge as of this day, YYYY-MM-DD (default: today); ignored findings may have an end date.",
+        show_default=False,
+    ),
+]
 
 
 def command(
@@ -36,13 +47,15 @@ def command(
     fail_on: FailOn = Level.warning,
     only: Only = None,
     skip: Skip = None,
+    on: On = None,
 ) -> None:
     """Check a site: findings with their causes, what could not be checked, and what works where."""
     from advisor.assess import assess
     from advisor.cli import output
     from advisor.site.load import load_site
 
-    assessment = assess(load_site(site), only=only or (), skip=skip or ())
+    today = on.date() if on is not None else date.today()
+    assessment = assess(load_site(site), only=only or (), skip=skip or (), today=today)
     if format is Format.json:
         from advisor.report.json_v1 import check_json
 

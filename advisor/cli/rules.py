@@ -1,4 +1,4 @@
-"""`advisor rules list` and `advisor rules show ID`."""
+"""`advisor rules list`, `advisor rules show ID` and `advisor rules pages FOLDER`."""
 
 from __future__ import annotations
 
@@ -29,3 +29,17 @@ def show_rule(
     from advisor.report.rules_text import rule_pages
 
     output.show(rule_pages(select(shipped_rules(), [rule], [])))
+
+
+@app.command("pages")
+def write_pages(
+    folder: Annotated[str, typer.Argument(metavar="FOLDER", help="Where the pages go; it is made if missing.")],
+) -> None:
+    """Write the rules as Markdown pages: an index, and one page for each topic."""
+    from advisor.assess import shipped_rules
+    from advisor.cli import files, output
+    from advisor.report import rules_pages
+
+    made = rules_pages.pages(shipped_rules())
+    files.write_all(folder, made, mark=rules_pages.MARK)
+    output.tell(f"wrote {len(made)} pages into {folder}; begin with {rules_pages.INDEX}")

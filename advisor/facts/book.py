@@ -142,15 +142,19 @@ def subjects_of(book: Book, kind: str) -> list[Subject]:
     site = book.site
     if kind == "site":
         return [subjects.SITE]
-    if kind in ("node", "place", "network", "need", "walk"):
+    if kind in ("node", "place", "network", "need", "walk", "measured"):
         sections: dict[str, Mapping[str, Any]] = {
             "node": site.nodes,
             "place": site.places,
             "network": site.networks,
             "need": site.needs,
             "walk": site.walks,
+            "measured": site.measured,
         }
         return [Subject(kind, (name,)) for name in sorted(sections[kind])]
+    if kind == "path":
+        ends = (*site.nodes.items(), *site.places.items())
+        return [Subject(kind, pair) for pair in sorted({(end, node) for end, entry in ends for node in entry.paths})]
     if kind == "hop":
         return [subjects.hop(name) for name, node in sorted(site.nodes.items()) if node.role != "gateway"]
     if kind == "radio":

@@ -11,6 +11,7 @@ from advisor.facts.receiving import LEGACY, WIDEST_MHZ
 from advisor.network.contention import side
 from advisor.network.inventory import Source
 from advisor.physics.bands import WIDTHS_MHZ, channels_of, is_valid_channel
+from advisor.physics.frames import LEGACY_RATES_MBPS
 from advisor.physics.phy_rates import MOST_STREAMS, STANDARD_BANDS
 from advisor.site.equipment import Radio
 
@@ -66,6 +67,11 @@ def _of_radio(loaded: Placed, path: str, radio: Radio) -> list[Problem]:
             what = f"802.11{radio.standard} has no guard interval of {radio.guard_ns} ns"
             allowed = "400 or 800" if short else "800, 1600 or 3200"
             found.append(_problem(loaded, f"{path}.guard_ns", what, f"It has {allowed} ns."))
+    for rate in radio.basic_rates_mbps:
+        if rate not in LEGACY_RATES_MBPS[radio.band]:
+            what = f"there is no basic rate of {rate:g} Mb/s in {radio.band} GHz"
+            rates = ", ".join(f"{known:g}" for known in LEGACY_RATES_MBPS[radio.band])
+            found.append(_problem(loaded, f"{path}.basic_rates_mbps", what, f"There are {rates} Mb/s."))
     if radio.width_mhz is not None and radio.width_mhz not in WIDTHS_MHZ[radio.band]:
         what = f"there are no channels of {radio.width_mhz} MHz in {radio.band} GHz"
         widths = ", ".join(str(width) for width in WIDTHS_MHZ[radio.band])

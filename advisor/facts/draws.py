@@ -28,6 +28,8 @@ class Draws:
     def __init__(self, seed: int = 1, count: int = 50) -> None:
         self.seed, self.count = seed, count
         self.size = FIRST_DRAW + count
+        self.keys: dict[tuple[str, ...], None] = {}
+        """Every key asked for so far, in order."""
 
     def order(self, *key: str) -> NDArray[np.intp]:
         """The order in which this key takes the evenly spread points: a permutation of 0 … count - 1."""
@@ -36,11 +38,15 @@ class Draws:
         return np.argsort(words, kind="stable")
 
     def normal(self, *key: str) -> Array:
-        """A standard normal term where more is better: 0, −1.28, +1.28, draws."""
+        """A standard normal term: 0, −1.28, +1.28, draws."""
+        self.keys.setdefault(key)
         cases = np.empty(self.size)
         cases[:FIRST_DRAW] = (0.0, -Z90, Z90)
-        cases[FIRST_DRAW:] = _points(self.count)[self.order(*key)]
+        cases[FIRST_DRAW:] = self._drawn(key)
         return cases
+
+    def _drawn(self, key: tuple[str, ...]) -> Array:
+        return _points(self.count)[self.order(*key)]
 
     def shadow(self, first: str, second: str, band: str, common: float) -> Array:
         """Standard normal shadowing of a pair of ends on one band.

@@ -27,7 +27,9 @@ WORDS = {
 """What each term is (IEEE 802.11-2020 cl. 10.23)."""
 
 
-def exchange(key: str, band: str, transport: str, inputs: dict[str, Any], choice: Choice) -> Fact | None:
+def exchange(
+    key: str, band: str, transport: str, inputs: dict[str, Any], choice: Choice, beacon_mbps: float
+) -> Fact | None:
     """The duration of one exchange at the centre with its terms as inputs; None where nothing holds."""
     mcs, streams = (int(np.ravel(part)[CENTRE]) for part in (choice.mcs, choice.streams))
     if mcs < 0:
@@ -57,7 +59,7 @@ def exchange(key: str, band: str, transport: str, inputs: dict[str, Any], choice
     beacons = Fact(
         f"beacon_share[{key}]",
         "",
-        constant(round(float(beacon_share(band=band, mac=mac)), 4)),
+        constant(round(float(beacon_share(band=band, mac=mac.with_beacons_at(beacon_mbps))), 4)),
         Looked("air taken by the beacons of one network name"),
     )
     total = constant(round(float(cycle.total_us), 1))

@@ -14,9 +14,17 @@ from advisor.facts.book import Book
 from advisor.facts.catalogue import fact
 from advisor.facts.equipment import assumption
 from advisor.facts.reach import HEARING_DBM, may_reach
-from advisor.network.contention import channel_overlap, contention, in_common, occupied_mhz, side, span_mhz
+from advisor.network.contention import (
+    channel_overlap,
+    channels_within,
+    contention,
+    in_common,
+    occupied_mhz,
+    side,
+    span_mhz,
+)
 from advisor.network.inventory import RadioUnit
-from advisor.site.surroundings import Neighbour
+from advisor.site.surroundings import Interference, Neighbour
 from advisor.subjects import Subject
 from advisor.trace import Assumed, Fact, Given, Looked, Provenance, derive, formula, unknown
 from advisor.values import GOOD, POOR, Cases, Scalar, Unknown, constant, from_cases
@@ -299,14 +307,12 @@ def busy_share(book: Book, radio: RadioUnit, ends: frozenset[str], key: str) -> 
     for name in heard_neighbours(book, radio, ends):
         neighbour = book.site.neighbours[name]
         share = neighbour_share(radio, neighbour)
-        parts[f"n_{len(parts)}"] = _share(
+        parts[f"n_{len(parts)}"] = declared_share(
             book, f"neighbours.{name}.busy_share", neighbour.busy_share, "busy_share", share
         )
     for name, source in sorted(book.site.interference.items()):
-        near = not source.near or bool(ends & set(source.near))
-        hit = not source.channels or radio.channel is None or radio.channel in source.channels
-        if source.band == radio.band and near and hit:
-            parts[f"n_{len(parts)}"] = _share(
+        if hits(source, radio, ends):
+            parts[f"n_{len(parts)}"] = declared_share(
                 book, f"interference.{name}.duty_share", source.duty_share, "duty_share", 1.0
             )
     if not parts:
@@ -319,7 +325,15 @@ def busy_share(book: Book, radio: RadioUnit, ends: frozenset[str], key: str) -> 
     return derive(key, busy_of, **parts)
 
 
-def _share(book: Book, path: str, declared: float | None, kind: str, weight: float) -> Fact:
+def hits(source: Interference, radio: RadioUnit, ends: frozenset[str]) -> bool:
+    """Whether interference falls on any part of the radio's channel at any of these nodes or places."""
+    near = not source.near or bool(ends & set(source.near))
+    hit = not source.channels or radio.channel is None or bool(channels_within(radio) & set(source.channels))
+    return source.band == radio.band and near and hit
+
+
+def declared_share(book: Book, path: str, declared: float | None, kind: str, weight: float) -> Fact:
+    """A share of time as declared, else the usual range of its kind, times how far it counts here."""
     if declared is not None:
         return Fact(path, "", constant(declared * weight), Given(book.source.where(path)))
     ranges = catalogue("ranges")["neighbours"]

@@ -56,17 +56,23 @@ def lower_end(book: Book, link: Link) -> tuple[str, str]:
 def between(book: Book, link: Link) -> Between | None:
     """What lies between the two ends, or None where the file does not say."""
     kind, name = lower_end(book, link)
-    node = upper_of(book, link).node
-    return book.lasting(("between", kind, name, node), lambda: book.building.between_ends(kind, name, "nodes", node))
+    radio = upper_of(book, link)
+    ends = (kind, name, "nodes", radio.node)
+    way = book.lasting(("between", kind, name, radio.node), lambda: book.building.between_ends(*ends))
+    if way is None or way.rooms is None:
+        return way
+    return book.lasting(("between", *ends, radio.band), lambda: book.building.between_ends(*ends, radio.band))
 
 
 def distance_m(book: Book, link: Link) -> Fact:
+    from advisor.facts import room_paths
+
     key = f"distance_m[{link.key}]"
     way = between(book, link)
-    kind, name = lower_end(book, link)
     if way is None:
-        node = upper_of(book, link).node
-        return unknown(key, "m", f"where {name} is as seen from {node} ({kind}.{name}: at, or paths.{node}.distance_m)")
+        return unknown(key, "m", room_paths.missing(book, link))
+    if way.rooms is not None:
+        return room_paths.distance_m(book, link, way.rooms)
     return given(key, "m", way.distance_m, book.source.where(way.path))
 
 
@@ -112,8 +118,14 @@ def _path_loss(book: Book, link: Link) -> Fact:
     measured = measured_level(book, link)
     if measured is not None:
         direction, level = measured
-        eirp, antenna, body = _budget(book, link, direction)
+        eirp, antenna, body = budget(book, link, direction)
         return derive(key, loss_from_level, eirp_dbm=eirp, antenna_dbi=antenna, body_loss_db=body, level_dbm=level)
+    return described_loss_db(book, link)
+
+
+def described_loss_db(book: Book, link: Link) -> Fact:
+    """Loss from antenna to antenna as the description of the way gives it, whether or not it was measured."""
+    key = f"path_loss_db[{link.key}]"
     way = between(book, link)
     if way is None:
         return unknown(key, "dB", *distance_m(book, link).value.missing)  # type: ignore[union-attr]
@@ -186,11 +198,19 @@ def _shadow(book: Book, link: Link) -> Fact:
 
 def spread_db(book: Book, link: Link) -> tuple[float, str]:
     """Standard deviation of the pair's level and where it comes from: measured, drawn, described or undrawn."""
-    link_ranges = catalogue("ranges")["link"]
     if measured_level(book, link) is not None:
-        row = link_ranges["measured_level_sigma_db"]
+        row = catalogue("ranges")["link"]["measured_level_sigma_db"]
         return float(row["value"]), str(row["source"])
+    return described_spread_db(book, link)
+
+
+def described_spread_db(book: Book, link: Link) -> tuple[float, str]:
+    """Standard deviation of a level computed from the description of the way, and its source."""
+    link_ranges = catalogue("ranges")["link"]
     way = between(book, link)
+    if way is not None and way.rooms is not None:
+        row = catalogue("ranges")["rooms"]["path_sigma_db"]
+        return float(row["value"]), str(row["source"])
     if way is not None and way.complete:
         return propagation.drawn_spread_db(), str(catalogue("propagation")["drawn_spread_db"]["source"])
     if way is not None and way.told == "described":
@@ -211,7 +231,7 @@ def level_of(*, eirp_dbm: Any, antenna_dbi: Any, body_loss_db: Any, path_loss_db
     return eirp_dbm + antenna_dbi - body_loss_db - path_loss_db + shadow_db
 
 
-def _budget(book: Book, link: Link, direction: str) -> tuple[Fact, Fact, Fact]:
+def budget(book: Book, link: Link, direction: str) -> tuple[Fact, Fact, Fact]:
     """Radiated power of the sender, antenna gain of the receiver, and body loss at the client."""
     upper = Subject("radio", (link.upper,))
     if link.lower_kind == "place":
@@ -235,7 +255,7 @@ def level_dbm(book: Book, link: Link, direction: str) -> Fact:
 
 
 def _level(book: Book, link: Link, direction: str) -> Fact:
-    eirp, antenna, body = _budget(book, link, direction)
+    eirp, antenna, body = budget(book, link, direction)
     return derive(
         f"level_dbm[{link.key}, dir={direction}]",
         level_of,

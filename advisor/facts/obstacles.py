@@ -2,18 +2,14 @@
 
 from __future__ import annotations
 
-from advisor.facts import links
+from advisor.facts import links, room_paths
 from advisor.facts.book import Book
 from advisor.facts.links import Link
-from advisor.network.detour import Detour, FloorPlan
+from advisor.network.detour import WORTH_A_DETOUR_DB, Detour, FloorPlan
 from advisor.network.geometry import Between
 from advisor.physics import materials, propagation
 from advisor.trace import Assumed, Fact, Looked, derive
 from advisor.values import Cases, constant, from_cases
-
-WORTH_A_DETOUR_DB = 12.0
-"""A bend costs about this much at 5 GHz (a right angle with legs of 5 m, physics.diffraction): lighter obstacles are
-passed straight, and no way round counts less, so that a wall added never raises a level."""
 
 
 def obstacles_db(book: Book, link: Link, way: Between) -> Fact:
@@ -21,6 +17,8 @@ def obstacles_db(book: Book, link: Link, way: Between) -> Fact:
 
     Typical, with a spread from the constructions' ranges taken as independent.
     """
+    if way.rooms is not None:
+        return room_paths.obstacles_db(book, link, way.rooms)
     band = links.upper_of(book, link).band
     losses = [(materials.construction_loss(name, band), count) for name, count in way.through]
     typical = sum(loss.typical_db * count for loss, count in losses)

@@ -289,14 +289,15 @@ def route_load(book: Book, subject: Subject) -> Fact:
     return over_options(book, "route_load_share", subject, {}, lambda: load_on_route(book, subject))
 
 
-def load_on_route(book: Book, subject: Subject) -> Fact:
+def load_on_route(book: Book, subject: Subject, only: str = "") -> Fact:
+    """The fullest resource on the route of a place, of those whose names begin with `only`."""
     place = subject.ids[0]
     key = f"route_load_share[{subject.key}]"
     everybody = everyone.crowd(book)
     gaps = [gap for direction in ("down", "up") for gap in everybody.left_out.get((place, direction), ())]
     if gaps:
         return unknown(key, "", *dict.fromkeys(gaps))
-    used = everybody.resources_of.get(place, [])
+    used = [index for index in everybody.resources_of.get(place, []) if everybody.resources[index].startswith(only)]
     if not everyone.active(book, place):
         return unknown(key, "", f"a client active at {place} (places.{place}.active)")
     if not used:

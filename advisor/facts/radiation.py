@@ -2,13 +2,18 @@
 
 from __future__ import annotations
 
+from typing import Any
+
+import numpy as np
+
 from advisor.facts.book import Book
 from advisor.facts.catalogue import fact
+from advisor.facts.channel_choice import clearance, looked_up, not_told
 from advisor.network.contention import span_mhz
 from advisor.physics.exposure import CAUTION, power_density_w_m2, separation_distance_m
 from advisor.physics.regulation import Clearance, Verdict, clear, database_version, wording
 from advisor.subjects import Subject
-from advisor.trace import Assumed, Fact, Looked, derive, unknown
+from advisor.trace import Assumed, Fact, Looked, derive, formula, given, unknown
 from advisor.values import Known, constant
 
 USUAL_CLEARANCE_M = 0.2
@@ -111,4 +116,142 @@ def power_density(book: Book, subject: Subject) -> Fact:
         eirp_dbm=book.get("eirp_dbm", subject),
         distance_m=distance,
         reflection_factor=_reflection(),
+    )
+
+
+def _channel_rules(book: Book, subject: Subject) -> tuple[Clearance | None, tuple[str, ...]]:
+    """What the extract says of the channel, and what is missing to say it."""
+    found = clearance(book, book.radios[subject.ids[0]])
+    return found, not_told(book, subject, found)
+
+
+@fact(
+    "channel_covered",
+    about="radio",
+    unit="",
+    type="boolean",
+    meaning="true when the regulatory extract has ranges for all of its channel, so that it names a power",
+)
+def channel_covered(book: Book, subject: Subject) -> Fact:
+    key = f"channel_covered[{subject.key}]"
+    found, missing = _channel_rules(book, subject)
+    if missing or found is None or found.rules is None:
+        return unknown(key, "", *missing)
+    return Fact(key, "", constant(found.rules.covered), looked_up())
+
+
+@fact(
+    "cleared_eirp_dbm",
+    about="radio",
+    unit="dBm",
+    digits=0,
+    meaning="highest radiated power the regulatory extract clears on its channel (what open kernels enforce)",
+)
+def cleared_eirp_dbm(book: Book, subject: Subject) -> Fact:
+    key = f"cleared_eirp_dbm[{subject.key}]"
+    found, missing = _channel_rules(book, subject)
+    if missing or found is None or found.rules is None:
+        return unknown(key, "dBm", *missing)
+    if not found.rules.covered:
+        return unknown(
+            key, "dBm", f"a power: the regulatory extract has no range for all of the channel of {subject.name}"
+        )
+    return Fact(key, "dBm", constant(found.rules.max_eirp_dbm), looked_up())
+
+
+@formula(
+    id="radiation.over_cleared_db",
+    unit="dB",
+    expr="EIRP - cleared EIRP",
+    source="difference of two powers; tenths of a dB are rounding of milliwatts in the database (25 mW: 13.97 dBm)",
+)
+def over_cleared(*, eirp_dbm: Any, cleared_dbm: Any) -> Any:
+    return eirp_dbm - cleared_dbm
+
+
+@fact(
+    "over_cleared_db",
+    about="radio",
+    unit="dB",
+    digits=1,
+    meaning="how far its radiated power lies above what the regulatory extract clears on its channel; negative below",
+)
+def over_cleared_db(book: Book, subject: Subject) -> Fact:
+    return derive(
+        f"over_cleared_db[{subject.key}]",
+        over_cleared,
+        eirp_dbm=book.get("eirp_dbm", subject),
+        cleared_dbm=book.get("cleared_eirp_dbm", subject),
+    )
+
+
+@fact(
+    "second_source",
+    about="radio",
+    unit="",
+    type="class",
+    meaning="what a second source says of the radiated power on its channel, in words; where from memory it says so",
+)
+def second_source(book: Book, subject: Subject) -> Fact:
+    key = f"second_source[{subject.key}]"
+    found, missing = _channel_rules(book, subject)
+    if missing or found is None:
+        return unknown(key, "", *missing)
+    limit = found.second
+    if limit is None:
+        return Fact(
+            key, "", constant("no second source is carried for this range"), Looked("limits of a second source")
+        )
+    seen = "as published" if limit.status == "found" else "from memory, to be verified"
+    told = f"a second source has {limit.max_eirp_dbm:g} dBm ({limit.source}; {seen})"
+    return Fact(key, "", constant(told), Looked("limits of a second source"))
+
+
+def _steps(book: Book, subject: Subject) -> tuple[float, ...]:
+    """The power steps listed for the radio's node, unless its power is set in another way."""
+    settable = book.site.nodes[book.inventory.radios[subject.ids[0]].node].settable
+    return settable.power_steps_dbm if settable.power in (None, "steps") else ()
+
+
+@fact(
+    "power_in_steps",
+    about="radio",
+    unit="",
+    type="boolean",
+    meaning="true when the file lists the steps its power can be set in and gives its power",
+)
+def power_in_steps(book: Book, subject: Subject) -> Fact:
+    radio = book.inventory.radios[subject.ids[0]]
+    told = radio.eirp_dbm is not None or radio.conducted_dbm is not None
+    how = Looked("power_steps_dbm of the node and the power of the radio")
+    return Fact(f"power_in_steps[{subject.key}]", "", constant(bool(_steps(book, subject)) and told), how)
+
+
+@fact("nearest_step_dbm", about="radio", unit="dBm", digits=1, meaning="the power step nearest to its radiated power")
+def nearest_step_dbm(book: Book, subject: Subject) -> Fact:
+    radio = book.inventory.radios[subject.ids[0]]
+    key = f"nearest_step_dbm[{subject.key}]"
+    steps = _steps(book, subject)
+    path = f"nodes.{radio.node}.settable.power_steps_dbm"
+    if not steps:
+        return unknown(key, "dBm", f"the power steps of {radio.node} ({path})")
+    eirp = float(book.get("eirp_dbm", subject).value.centre)  # type: ignore[union-attr]
+    nearest = min(steps, key=lambda step: (abs(step - eirp), step))
+    return given(key, "dBm", nearest, book.source.where(path))
+
+
+@formula(
+    id="radiation.off_step_db", unit="dB", expr="|EIRP - nearest step|", source="difference of two radiated powers"
+)
+def off_step(*, eirp_dbm: Any, step_dbm: Any) -> Any:
+    return np.abs(eirp_dbm - step_dbm)
+
+
+@fact("off_step_db", about="radio", unit="dB", digits=1, meaning="how far its power lies from the nearest step")
+def off_step_db(book: Book, subject: Subject) -> Fact:
+    return derive(
+        f"off_step_db[{subject.key}]",
+        off_step,
+        eirp_dbm=book.get("eirp_dbm", subject),
+        step_dbm=book.get("nearest_step_dbm", subject),
     )

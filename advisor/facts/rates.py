@@ -11,6 +11,7 @@ from advisor.facts.book import Book
 from advisor.facts.draws import Z90
 from advisor.facts.equipment import assumption, guard_ns, setting
 from advisor.facts.links import Link
+from advisor.network.inventory import RadioUnit
 from advisor.network.joining import networks_on
 from advisor.physics.airtime import beacon_share, small_frame_us
 from advisor.physics.mac import mac_settings
@@ -96,14 +97,16 @@ def chosen_rate_mbps(**inputs: Any) -> Any:
     expr="best over (MCS, streams) of goodput of one exchange × packets that arrive; 0 where an end cannot answer",
     source="IEEE 802.11-2020 cl. 10.23 term by term (physics.airtime), packet errors from link simulation",
 )
-def link_goodput_mbps(*, answer_margin_db: Any, names: int, **inputs: Any) -> Any:
+def link_goodput_mbps(*, answer_margin_db: Any, names: int, beacon_mbps: float | None = None, **inputs: Any) -> Any:
     """Goodput of a link alone on its channel.
 
     `answer_margin_db` is the weaker end's margin at the slowest rate, `names` how many network names the serving radio
-    announces (one is in the goodput already).
+    announces (one at the usual rate is in the goodput already), `beacon_mbps` the rate of its beacons where given.
     """
     mac = mac_settings("usual-gear")
-    one, all_names = (beacon_share(band=inputs["band"], mac=mac, names=count) for count in (1, max(names, 1)))
+    own = mac if beacon_mbps is None else mac.with_beacons_at(beacon_mbps)
+    one = beacon_share(band=inputs["band"], mac=mac)
+    all_names = beacon_share(band=inputs["band"], mac=own, names=max(names, 1))
     goodput = choose(**inputs).goodput_mbps * (1.0 - all_names) / (1.0 - one)
     return np.where(np.asarray(answer_margin_db) >= 0.0, goodput, 0.0)[()]
 
@@ -160,21 +163,40 @@ def _goodput(book: Book, link: Link, direction: str, transport: str) -> Fact:
     if standard.raw in receiving.LEGACY:
         return unknown(key, "Mb/s", f"rates of 802.11{standard.raw}: that amendment is not modelled yet")
     inputs = _rate_inputs(book, link, direction)
+    radio = links.upper_of(book, link)
+    told = {"beacon_mbps": beacon_rate_mbps(book, radio)} if basic_rates_mbps(book, radio) else {}
     found = derive(
         key,
         link_goodput_mbps,
         band=_band(book, link),
         transport=Fact("transport", "", constant(transport), Looked("as asked for")),
         answer_margin_db=answer_margin_db(book, link),
-        names=names_announced(book, link),
+        names=names_announced(book, links.upper_of(book, link)),
+        **told,
         **inputs,
     )
     return _explained(book, link, transport, found, inputs) if book.explain and found.known else found
 
 
-def names_announced(book: Book, link: Link) -> Fact:
+def basic_rates_mbps(book: Book, radio: RadioUnit) -> tuple[float, ...]:
+    """The basic rates given for a radio; empty where the file leaves them to the standard."""
+    declared = book.site.nodes[radio.node].radios.get(radio.id)
+    return declared.basic_rates_mbps if declared else ()
+
+
+def beacon_rate_mbps(book: Book, radio: RadioUnit) -> Fact:
+    """Rate of a radio's beacons: the lowest basic rate given, else the usual one of its band."""
+    key = f"beacon_rate_mbps[radio={radio.name}]"
+    rates = basic_rates_mbps(book, radio)
+    if rates:
+        return given(key, "Mb/s", min(rates), book.source.where(f"{radio.path}.basic_rates_mbps"))
+    usual = mac_settings("usual-gear").beacon(radio.band).rate_mbps
+    told = f"beacons in {radio.band} GHz go out at {usual:g} Mb/s, the lowest rate"
+    return Fact(key, "Mb/s", constant(usual), Assumed(told, "IEEE 802.11 lowest rate; usual gear, common practice"))
+
+
+def names_announced(book: Book, radio: RadioUnit) -> Fact:
     """Network names the serving radio sends beacons for."""
-    radio = links.upper_of(book, link)
     count = len({net.octets for _, net in networks_on(book.site, radio)})
     return Fact(f"names[radio={radio.name}]", "", constant(count), Looked("network entries this radio carries"))
 
@@ -184,8 +206,9 @@ def _explained(book: Book, link: Link, transport: str, found: Fact, inputs: dict
     from advisor.facts.exchange import exchange
 
     raw = {name: fact.raw for name, fact in inputs.items()}
-    band = links.upper_of(book, link).band
-    told = exchange(link.key, band, transport, raw, choose(band=band, transport=transport, **raw))
+    radio = links.upper_of(book, link)
+    choice = choose(band=radio.band, transport=transport, **raw)
+    told = exchange(link.key, radio.band, transport, raw, choice, float(beacon_rate_mbps(book, radio).raw))
     return found if told is None else found._replace(inputs=(told, *found.inputs))
 
 

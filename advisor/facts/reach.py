@@ -14,7 +14,7 @@ from advisor.facts.book import Book
 from advisor.facts.draws import Z90
 from advisor.facts.equipment import client_of
 from advisor.facts.links import Link
-from advisor.facts.obstacles import WORTH_A_DETOUR_DB
+from advisor.network.detour import WORTH_A_DETOUR_DB
 from advisor.network.geometry import Between
 from advisor.network.inventory import RadioUnit
 from advisor.physics import materials, propagation
@@ -45,9 +45,11 @@ def best_case_dbm(book: Book, link: Link) -> float:
 
 
 def _least_loss_db(book: Book, radio: RadioUnit, way: Between) -> float:
-    distance = max(way.distance_m, propagation.NEAREST_M)
+    distance = max(way.rooms.least_m if way.rooms else way.distance_m, propagation.NEAREST_M)
     frequency = links.frequency_mhz(radio)
     free = 20.0 * log10(distance * frequency) - 27.55
+    if way.rooms is not None:
+        return free + way.rooms.loss.low
     known = sum(count * materials.construction_loss(name, radio.band).low_db for name, count in way.through)
     if way.floor is not None and any(edge.gaps for edge in book.building.edges(way.floor)):
         known = min(known, WORTH_A_DETOUR_DB)

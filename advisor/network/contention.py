@@ -16,7 +16,7 @@ import numpy as np
 
 from advisor.network.graph import Hop
 from advisor.network.inventory import RadioUnit
-from advisor.physics.bands import Secondary, occupied_range_mhz, overlap_share
+from advisor.physics.bands import Secondary, channels_of, occupied_range_mhz, overlap_share
 from advisor.values import Cases
 
 if TYPE_CHECKING:
@@ -49,6 +49,21 @@ def span_mhz(radio: RadioUnit) -> tuple[float, float] | None:
     if radio.channel is None:
         return None
     return occupied_mhz(radio.band, radio.channel, radio.width_mhz, side(radio.secondary, radio.channel))
+
+
+def channels_within(radio: RadioUnit) -> frozenset[int]:
+    """Numbers of the 20 MHz channels that lie wholly in the radio's channel; of a 20 MHz one its own. Empty while the
+    channel is not known."""
+    if radio.channel is None:
+        return frozenset()
+    return _within(radio.band, radio.channel, radio.width_mhz, side(radio.secondary, radio.channel))
+
+
+@lru_cache(maxsize=512)
+def _within(band: str, channel: int, width_mhz: int, secondary: Secondary) -> frozenset[int]:
+    low, high = occupied_mhz(band, channel, width_mhz, secondary)
+    spans = ((number, occupied_mhz(band, number, 20, "above")) for number in channels_of(band))
+    return frozenset(number for number, (start, end) in spans if start >= low and end <= high)
 
 
 @lru_cache(maxsize=512)

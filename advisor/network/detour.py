@@ -23,6 +23,9 @@ from advisor.site.building import Wall
 INSET_M = 0.05
 """The way passes an opening this far from its edge, or nearer where the straight line nearly hits the opening."""
 TOUCH = 1e-9
+WORTH_A_DETOUR_DB = 12.0
+"""A bend costs about this much at 5 GHz (a right angle with legs of 5 m, physics.diffraction): lighter obstacles are
+passed straight, and no way round counts less, so that a wall added never raises a level."""
 HEAVIEST = 4
 """Of the walls crossed only the costliest few may be replaced; keeps crowded plans quick."""
 

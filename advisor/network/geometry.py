@@ -1,4 +1,4 @@
-"""What lies between two points: distance, drawn walls and floors crossed, or the path as the user told it."""
+"""What lies between two ends: the path as the user told it, drawn walls and floors crossed, or the rooms passed."""
 
 from __future__ import annotations
 
@@ -12,8 +12,12 @@ from typing import Any
 
 from advisor.data import catalogue
 from advisor.network.detour import Edge, edges_of
+from advisor.network.rooms import Rooms, RoomWay
 from advisor.site.building import Floor, Located, Wall
 from advisor.site.schema import Site
+
+USUAL_BAND = "5"
+"""Band whose losses choose the way through rooms where no band is asked for."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,17 +42,19 @@ class Between:
     complete: bool
     """True when nothing else lies between."""
     told: str
-    """`drawn`, `described` or `distance`: where this comes from."""
+    """`drawn`, `described`, `distance` or `rooms`: where this comes from."""
     path: str
     """Path of the declaration in the site file."""
     floor: str | None = None
     """The floor a drawn path stays on; None where it changes floors or is not drawn."""
     ends: tuple[Position, Position] | None = None
     """Both ends of a drawn path."""
+    rooms: RoomWay | None = None
+    """The way from room to room, where only rooms are told."""
 
 
 class Building:
-    """The drawn plan and the described paths of a site."""
+    """The drawn plan, the rooms and the described paths of a site."""
 
     def __init__(self, site: Site) -> None:
         self.site = site
@@ -63,15 +69,20 @@ class Building:
             if node in own.paths:
                 return own.paths[node].distance_m
             end = self.position(self.site.nodes[node], "nodes")
-            if start is None or end is None or place in self.site.nodes[node].paths:
+            if place in self.site.nodes[node].paths:
                 return 0.0
+            if start is None or end is None:
+                way = self._through_rooms(("places", place), ("nodes", node))
+                return way.distance_m if way else 0.0
             return dist((start.x_m, start.y_m, start.z_m), (end.x_m, end.y_m, end.z_m))
 
         return sorted(self.site.nodes, key=lambda node: (distance_m(node), node))[:most]
 
-    def between_ends(self, first_kind: str, first: str, second_kind: str, second: str) -> Between | None:
+    def between_ends(
+        self, first_kind: str, first: str, second_kind: str, second: str, band: str = USUAL_BAND
+    ) -> Between | None:
         """What lies between two ends, each given by its section (`nodes` or `places`) and id; None where the file does
-        not say."""
+        not say. A path goes before a drawn plan, and that before rooms, whose way depends on the band."""
         ends: dict[str, Mapping[str, Located]] = {"nodes": self.site.nodes, "places": self.site.places}
         one, other = ends[first_kind][first], ends[second_kind][second]
         if second_kind == "nodes" and second in one.paths:
@@ -80,8 +91,30 @@ class Building:
             return self._described(other, first, f"{second_kind}.{second}.paths.{first}")
         start, end = self.position(one, first_kind), self.position(other, second_kind)
         if start is None or end is None:
-            return None
+            return self._through_rooms((first_kind, first), (second_kind, second), band)
         return self._drawn(start, end, f"{first_kind}.{first}")
+
+    @cached_property
+    def rooms(self) -> Rooms:
+        return Rooms(self.site, lambda room: self.base_m(self._floor_of_room(room)))
+
+    def _floor_of_room(self, room: str) -> Floor | None:
+        return self.site.floors.get(self.site.rooms[room].floor or "")
+
+    def _through_rooms(self, first: tuple[str, str], second: tuple[str, str], band: str = USUAL_BAND) -> Between | None:
+        """The way from room to room; None where an end is in none, or nothing joins the two."""
+        ends: list[tuple[str, float]] = []
+        for kind, name in (first, second):
+            end = (self.site.nodes if kind == "nodes" else self.site.places)[name]
+            if end.room is None:
+                return None
+            ends.append((end.room, self.base_m(self._floor_of_room(end.room)) + self.height_m(end, kind)))
+        (start, low), (finish, high) = ends
+        way = self.rooms.way(start, finish, high - low, band)
+        if way is None:
+            return None
+        path = ".".join((*first, "room"))
+        return Between(way.distance_m, way.through, way.floors, True, "rooms", path, rooms=way)
 
     def _described(self, end: Located, node: str, path: str) -> Between:
         told = end.paths[node]
@@ -94,11 +127,18 @@ class Building:
         """The point where something is, or None where the file does not say."""
         if end.at is None:
             return None
-        floor = self.site.floors.get(end.floor) if end.floor is not None else None
+        room = self.site.rooms.get(end.room) if end.room is not None else None
+        floor_id = end.floor or (room.floor if room else None)
+        floor = self.site.floors.get(floor_id) if floor_id is not None else None
         level = floor.level if floor else 0
+        return Position(end.at[0], end.at[1], self.base_m(floor) + self.height_m(end, kind), level, floor_id)
+
+    @staticmethod
+    def height_m(end: Located, kind: str) -> float:
+        """Height above the floor it is on, the usual one where the file does not say."""
         heights = catalogue("ranges")["heights"]
-        height = end.height_m if end.height_m is not None else heights["node_m" if kind == "nodes" else "person_m"]
-        return Position(end.at[0], end.at[1], self.base_m(floor) + height, level, end.floor)
+        usual = heights["node_m" if kind == "nodes" else "person_m"]
+        return float(end.height_m if end.height_m is not None else usual)
 
     def base_m(self, floor: Floor | None) -> float:
         if floor is None:

@@ -15,6 +15,7 @@ import numpy as np
 from advisor.physics.arrays import Number, plain
 from advisor.physics.contention import TurnShares, turn_shares
 from advisor.physics.frames import (
+    DSSS_RATES_MBPS,
     LEGACY_PREAMBLE_US,
     dsss_frame_us,
     largest_psdu_bytes,
@@ -290,7 +291,7 @@ def _shares(mac: MacSettings, acks_per_data: Any) -> TurnShares:
 def beacon_share(*, band: str, mac: MacSettings, names: Number = 1) -> Any:
     """Share of airtime that the beacons of a radio take; one beacon for every network name it carries."""
     beacon = mac.beacon(band)
-    if beacon.rate_mbps in (1.0, 2.0, 5.5, 11.0):
+    if beacon.rate_mbps in DSSS_RATES_MBPS:
         frame = dsss_frame_us(frame_bytes=beacon.frame_bytes, rate_mbps=beacon.rate_mbps)
     else:
         frame = ofdm_frame_us(frame_bytes=beacon.frame_bytes, rate_mbps=beacon.rate_mbps, band=band)

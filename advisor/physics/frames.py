@@ -17,6 +17,15 @@ from advisor.trace import formula
 SIGNAL_EXTENSION_US = {"2.4": 6.0, "5": 0.0, "6": 0.0}
 """Silence that ends every OFDM frame in 2.4 GHz (IEEE 802.11-2020 18.3.2.4)."""
 
+OFDM_RATES_MBPS = (6.0, 9.0, 12.0, 18.0, 24.0, 36.0, 48.0, 54.0)
+DSSS_RATES_MBPS = (1.0, 2.0, 5.5, 11.0)
+LEGACY_RATES_MBPS = {
+    "2.4": tuple(sorted(DSSS_RATES_MBPS + OFDM_RATES_MBPS)),
+    "5": OFDM_RATES_MBPS,
+    "6": OFDM_RATES_MBPS,
+}
+"""Rates that beacons and control frames may have, by band (IEEE 802.11-2020 cl. 15, 16, 17, 18)."""
+
 LEGACY_PREAMBLE_US = 20.0
 DSSS_LONG_PREAMBLE_US = 192.0
 DSSS_SHORT_PREAMBLE_US = 96.0

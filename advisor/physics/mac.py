@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cache
 from typing import Any, Literal
 
@@ -81,6 +81,12 @@ class MacSettings:
 
     def beacon(self, band: str) -> Beacon:
         return dict(self.beacons)[band]
+
+    def with_beacons_at(self, rate_mbps: float) -> MacSettings:
+        """The same settings with beacons at another rate: they go out at the lowest basic rate (IEEE 802.11-2020
+        10.6.5.1, clause from memory)."""
+        slower = tuple((band, replace(beacon, rate_mbps=rate_mbps)) for band, beacon in self.beacons)
+        return replace(self, beacons=slower)
 
 
 def _build(name: str, row: dict[str, Any]) -> MacSettings:

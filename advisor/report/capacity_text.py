@@ -7,11 +7,11 @@ from typing import TYPE_CHECKING
 
 from rich.text import Text
 
-from advisor.assess import hop_rows, place_rows
 from advisor.facts.book import Book
 from advisor.report import say
 from advisor.report.text import heading, plain_table
 from advisor.site.load import LoadedSite
+from advisor.tables import hop_rows, place_rows
 from advisor.units import inert
 
 if TYPE_CHECKING:

@@ -8,11 +8,13 @@ from typing import Any, Literal
 from pydantic import BaseModel, ConfigDict
 
 from advisor import __version__
-from advisor.assess import Assessment, HopRow, PlaceRow, Use, hop_rows, place_rows
+from advisor.assess import Assessment
 from advisor.facts.book import Book
+from advisor.questions import Question
 from advisor.report import say
 from advisor.rulebook.judge import Finding
 from advisor.site.load import LoadedSite
+from advisor.tables import HopRow, PlaceRow, Use, hop_rows, place_rows
 from advisor.trace import Fact
 from advisor.values import Known, Options, Scalar, Unknown, Value
 
@@ -57,6 +59,8 @@ class FindingOut(_Part):
     missing: list[str]
     options: list[str]
     cause: str | None
+    not_possible: list[str]
+    """What the equipment does not let a person set."""
     facts: list[FactOut]
 
 
@@ -113,6 +117,31 @@ class Assumption(_Part):
     findings: int
 
 
+class HangsOut(_Part):
+    id: str
+    level: Literal["error", "warning", "note"]
+    at_poor_end: Literal["fail", "at-risk", "unknown", "pass", "not-applicable"]
+    at_good_end: Literal["fail", "at-risk", "unknown", "pass", "not-applicable"]
+
+
+class QuestionOut(_Part):
+    """What to find out on site, the weightiest first."""
+
+    what: str
+    poor_end: str | None
+    good_end: str | None
+    hangs: list[HangsOut]
+    how: str
+    write: str
+
+
+class IgnoredOut(_Part):
+    finding: FindingOut
+    entry: str
+    reason: str
+    until: str | None
+
+
 class CheckOutput(_Part):
     """What `advisor check --format json` prints."""
 
@@ -124,8 +153,12 @@ class CheckOutput(_Part):
     unknown: list[FindingOut]
     not_computed: list[NotComputed]
     assumptions: list[Assumption]
+    questions: list[QuestionOut]
+    ignored: list[IgnoredOut]
+    ignored_in_vain: dict[str, str]
+    """Entries of `ignored` that have ended or match nothing."""
     places: list[PlaceOut]
-    asked: dict[str, Literal["works", "may fail", "fails", "not known", "nothing asked"]]
+    asked: dict[str, Literal["works", "may fail", "fails", "not known", "nothing asked", "not judged"]]
     """Per place, whether it gets what the site file asks for it."""
     verdicts: dict[str, int]
 
@@ -148,11 +181,15 @@ def output_schema(of: str) -> dict[str, Any]:
 
 
 def check_json(assessment: Assessment) -> str:
+    told = assessment.not_possible
     output = CheckOutput(
         program=__version__,
         site=_site(assessment.loaded),
         groups=[
-            GroupOut(cause=_finding(group.head), leads_to=[_finding(entry) for entry in group.consequences])
+            GroupOut(
+                cause=_finding(group.head, told[group.head.identity]),
+                leads_to=[_finding(entry, told[entry.identity]) for entry in group.consequences],
+            )
             for group in assessment.groups
         ],
         unknown=[_finding(entry) for entry in assessment.judgement.unknowns],
@@ -160,6 +197,12 @@ def check_json(assessment: Assessment) -> str:
         assumptions=[
             Assumption(entry=say.origin(fact.by), key=fact.key, findings=count) for fact, count in assessment.assumed()
         ],
+        questions=[_question(entry) for entry in assessment.questions],
+        ignored=[
+            IgnoredOut(finding=_finding(entry.finding), entry=entry.entry, reason=entry.reason, until=entry.until)
+            for entry in assessment.ignored
+        ],
+        ignored_in_vain=dict(assessment.odd),
         places=[_place(row) for row in assessment.places],
         asked=dict(assessment.asked),
         verdicts={str(verdict): count for verdict, count in sorted(assessment.judgement.counts.items())},
@@ -212,7 +255,16 @@ def _rounded(value: Scalar, digits: int) -> Scalar:
     return round(float(value), digits) + 0.0 if isinstance(value, (int, float)) else str(value)
 
 
-def _finding(entry: Finding) -> FindingOut:
+def _question(entry: Question) -> QuestionOut:
+    poor, good = entry.ends or (None, None)
+    hangs = [
+        HangsOut(id=f"{flip.rule}[{flip.subject.key}]", level=flip.level, at_poor_end=flip.poor, at_good_end=flip.good)
+        for flip in entry.flips
+    ]
+    return QuestionOut(what=entry.what, poor_end=poor, good_end=good, hangs=hangs, how=entry.how, write=entry.write)
+
+
+def _finding(entry: Finding, not_possible: tuple[str, ...] = ()) -> FindingOut:
     return FindingOut(
         id=entry.identity,
         rule=entry.rule,
@@ -230,6 +282,7 @@ def _finding(entry: Finding) -> FindingOut:
         missing=list(entry.missing),
         options=list(entry.options),
         cause=entry.cause,
+        not_possible=list(not_possible),
         facts=[FactOut(key=fact.key, value=_quantity(fact), origin=say.origin(fact.by)) for fact in entry.facts],
     )
 

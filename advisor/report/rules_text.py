@@ -17,10 +17,11 @@ if TYPE_CHECKING:
 def rule_list(rules: tuple[Rule, ...]) -> Iterator[RenderableType]:
     """All rules, by topic and id."""
     table = plain_table(title=f"{len(rules)} rules")
-    for column in ("topic", "rule", "level", "about", "title"):
-        table.add_column(column, overflow="fold")
+    for column in ("topic", "rule", "level"):
+        table.add_column(column, no_wrap=True)
+    table.add_column("title", overflow="fold")
     for rule in sorted(rules, key=lambda entry: (entry.topic, entry.id)):
-        table.add_row(rule.topic, rule.id, rule.body.level, rule.about, Text(rule.body.title))
+        table.add_row(rule.topic, rule.id, rule.body.level, Text(rule.body.title))
     yield table
     yield Text("`advisor rules show RULE` shows one with its reasons and sources.")
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from typing import TYPE_CHECKING
 
 from rich.console import Group as Stack
@@ -10,10 +10,13 @@ from rich.padding import Padding
 from rich.table import Table
 from rich.text import Text
 
-from advisor.assess import USES, Assessment, Use
+from advisor.assess import Assessment
+from advisor.questions import Question
 from advisor.report import say
-from advisor.rulebook.judge import Finding
+from advisor.rulebook.group import Group
+from advisor.rulebook.judge import LEVELS, Finding
 from advisor.site.load import LoadedSite
+from advisor.tables import USES, Use
 from advisor.units import inert
 
 if TYPE_CHECKING:
@@ -23,33 +26,53 @@ STYLES = {"error": "bold red", "warning": "bold", "note": "dim"}
 MOST_UNKNOWNS = 5
 MOST_CONSEQUENCES = 8
 MOST_ASSUMPTIONS = 5
+MOST_QUESTIONS = 3
+MOST_HANGING = 3
 
 
 def check(assessment: Assessment) -> Iterator[RenderableType]:
     """The parts of the report, in order."""
     yield heading(assessment.loaded)
-    for number, group in enumerate(assessment.groups, 1):
+    for number, alike in enumerate(_alike(assessment.groups), 1):
         yield Text()
-        yield _head(number, group.head)
-        if group.consequences:
-            yield Padding(Text("Leads to"), (0, 0, 0, 4))
-            for finding in group.consequences[:MOST_CONSEQUENCES]:
-                yield _consequence(finding)
-            more = len(group.consequences) - MOST_CONSEQUENCES
-            if more > 0:
-                yield Padding(Text(f"and {more} more of the same cause; --format json lists them"), (0, 0, 0, 8))
+        group = alike[0]
+        yield _head(number, group.head, assessment.not_possible.get(group.head.identity, ()))
+        yield from _listed("Leads to", group.consequences, "of the same cause")
+        yield from _listed("Also", [other.head for other in alike[1:]], "of the same kind")
     if not assessment.groups:
         yield Text()
         waiting = assessment.judgement.unknowns
         yield Text("No rule found anything to mend" + (" among what could be checked." if waiting else "."))
+    yield from _find_out(assessment)
     yield from _not_checked(assessment)
     yield from _rests_on(assessment)
+    yield from _set_aside(assessment)
     if assessment.places:
         yield Text()
         yield where_it_works(assessment)
         yield from _table_notes(assessment)
     yield Text()
     yield Text(summary(assessment), style="bold")
+
+
+def _alike(groups: Sequence[Group]) -> list[list[Group]]:
+    """Groups of one finding that say the same of several subjects, told together where the first of them stands."""
+    found: dict[tuple[str, str], list[Group]] = {}
+    for number, group in enumerate(groups):
+        own = group.head.rule if not group.consequences else str(number)
+        found.setdefault((own, group.head.verdict), []).append(group)
+    return list(found.values())
+
+
+def _listed(label: str, findings: Sequence[Finding], kind: str) -> Iterator[RenderableType]:
+    if not findings:
+        return
+    yield Padding(Text(label), (0, 0, 0, 4))
+    for finding in findings[:MOST_CONSEQUENCES]:
+        yield _consequence(finding)
+    more = len(findings) - MOST_CONSEQUENCES
+    if more > 0:
+        yield Padding(Text(f"and {more} more {kind}; --format json lists them"), (0, 0, 0, 8))
 
 
 def heading(loaded: LoadedSite) -> Text:
@@ -72,18 +95,20 @@ def _title(finding: Finding) -> Text:
     return text
 
 
-def _head(number: int, finding: Finding) -> Stack:
+def _head(number: int, finding: Finding, not_possible: tuple[str, ...]) -> Stack:
     title = Text(f"{number}. ", style="bold").append_text(_title(finding))
     parts: list[RenderableType] = [title]
-    body: list[RenderableType] = [
-        Text(inert(finding.position), style="dim"),
-        Text(inert(finding.message)),
-        _labelled("Why", inert(finding.why)),
-        *(
-            _labelled("Do" if index == 0 else "", f"{index + 1}. {inert(step)}")
-            for index, step in enumerate(finding.do)
-        ),
-    ]
+    body: list[RenderableType] = [Text(inert(finding.position), style="dim"), Text(inert(finding.message))]
+    if finding.level == "note":
+        body.append(_labelled("Do", inert(finding.do[0])))
+    else:
+        body.append(_labelled("Why", inert(finding.why)))
+        body += [
+            _labelled("Do" if number == 1 else "", f"{number}. {inert(step)}")
+            for number, step in enumerate(finding.do, 1)
+        ]
+    if not_possible:
+        body.append(_labelled("But", "not possible on this equipment: " + inert(" ".join(not_possible))))
     sure = how_sure(finding)
     if sure:
         body.append(_labelled("Sure", sure))
@@ -93,7 +118,7 @@ def _head(number: int, finding: Finding) -> Stack:
 
 def _labelled(label: str, text: str) -> Table:
     grid = Table.grid(padding=(0, 1))
-    grid.add_column(width=4)
+    grid.add_column(width=5)
     grid.add_column()
     grid.add_row(Text(label, style="italic"), Text(text))
     return grid
@@ -135,18 +160,73 @@ def short_position(finding: Finding) -> str:
     return f"line {parts[1]}" if len(parts) == 3 else finding.position
 
 
+def _find_out(assessment: Assessment) -> Iterator[RenderableType]:
+    """The few unknowns that matter most: what hangs on each, how to find out, where to write it."""
+    if not assessment.questions:
+        return
+    yield Text()
+    yield Text("Find out on site first, because verdicts hang on it", style="bold")
+    for number, question in enumerate(assessment.questions[:MOST_QUESTIONS], 1):
+        ends = f": {question.ends[0]} or {question.ends[1]}" if question.ends else ""
+        body = Stack(
+            Text(f"{number}. {inert(question.what)}{inert(ends)}"),
+            Padding(
+                Stack(
+                    _labelled("Hangs", what_hangs(question)),
+                    _labelled("How", inert(question.how)),
+                    _labelled("Write", inert(question.write)),
+                ),
+                (0, 0, 0, 3),
+            ),
+        )
+        yield Padding(body, (0, 0, 0, 2))
+    more = len(assessment.questions) - MOST_QUESTIONS
+    if more > 0:
+        yield _bullet(f"and {more} more on which less hangs; --format json lists them", "")
+
+
+def what_hangs(question: Question) -> str:
+    """The verdicts that hang on an answer, the gravest first."""
+    order = sorted(question.flips, key=lambda flip: (LEVELS.index(flip.level), flip.title, flip.subject.key))
+    told: dict[str, list[str]] = {}
+    for flip in order:
+        told.setdefault(flip.title, []).append(inert(flip.subject.name))
+    parts = [f"{title} ({', '.join(names)})" for title, names in told.items()]
+    more = f"; and {len(parts) - MOST_HANGING} more" if len(parts) > MOST_HANGING else ""
+    return "; ".join(parts[:MOST_HANGING]) + more
+
+
+def _set_aside(assessment: Assessment) -> Iterator[RenderableType]:
+    """Findings the site file says to ignore, with their reasons, and entries that no longer do anything."""
+    if not assessment.ignored and not assessment.odd:
+        return
+    yield Text()
+    yield Text(f"Ignored, as the site file says: {_count(len(assessment.ignored), 'finding')}", style="bold")
+    for entry in assessment.ignored:
+        until = f", until {entry.until}" if entry.until else ""
+        finding = entry.finding
+        yield _bullet(f"{inert(finding.title)} ({inert(finding.subject.name)}): {inert(entry.reason)}{until}", "")
+    for name, what in assessment.odd:
+        yield _bullet(f"{inert(name)} {what}", "")
+
+
 def _not_checked(assessment: Assessment) -> Iterator[RenderableType]:
+    asked = {reason for question in assessment.questions[:MOST_QUESTIONS] for reason in question.reasons}
     gaps = missing_inputs(assessment)
+    told = [(reason, findings) for reason, findings in gaps if reason not in asked]
+    waiting = {entry.identity for reason, findings in gaps if (reason, findings) not in told for entry in findings}
     if not gaps and not assessment.not_computed:
         return
     yield Text()
     yield Text("Could not be checked, because", style="bold")
-    for reason, findings in gaps[:MOST_UNKNOWNS]:
+    if waiting:
+        yield _bullet(f"not known: what is asked for above ({_count(len(waiting), 'check')})", "")
+    for reason, findings in told[:MOST_UNKNOWNS]:
         names = sorted({f"{inert(entry.title)} ({inert(entry.subject.name)})" for entry in findings})
-        told = "; ".join(names[:3]) + (f"; and {len(names) - 3} more" if len(names) > 3 else "")
-        yield _bullet(f"not known: {inert(reason)}", told)
-    if len(gaps) > MOST_UNKNOWNS:
-        yield _bullet(f"and {_count(len(gaps) - MOST_UNKNOWNS, 'more input')} not known", "--format json lists them")
+        listed = "; ".join(names[:3]) + (f"; and {len(names) - 3} more" if len(names) > 3 else "")
+        yield _bullet(f"not known: {inert(reason)}", listed)
+    if len(told) > MOST_UNKNOWNS:
+        yield _bullet(f"and {_count(len(told) - MOST_UNKNOWNS, 'more input')} not known", "--format json lists them")
     for name, reason in assessment.not_computed:
         yield _bullet(f"{name}: {reason}", "")
 
@@ -154,27 +234,16 @@ def _not_checked(assessment: Assessment) -> Iterator[RenderableType]:
 def missing_inputs(assessment: Assessment) -> list[tuple[str, list[Finding]]]:
     """Each missing input with the checks that wait for it: those that hold up needs first, then the most wanted."""
     waiting: dict[str, list[Finding]] = {}
-    channels: dict[str, None] = {}
     for entry in assessment.judgement.unknowns:
-        for reason in entry.missing:
-            if reason.startswith(CHANNEL_OF):
-                channels.setdefault(reason.removeprefix(CHANNEL_OF).split(" ")[0].rstrip(":"))
-                reason = CHANNEL_OF
-            entries = waiting.setdefault(reason, [])
-            if entry not in entries:
-                entries.append(entry)
+        for reason in dict.fromkeys(entry.missing):
+            waiting.setdefault(reason, []).append(entry)
     needs = {entry.identity for entry in assessment.unknown_needs()}
 
     def weight(item: tuple[str, list[Finding]]) -> tuple[int, int, str]:
         reason, entries = item
         return (-sum(entry.identity in needs for entry in entries), -len(entries), reason)
 
-    told = [(reason, entries) for reason, entries in sorted(waiting.items(), key=weight)]
-    names = ", ".join(sorted(channels))
-    return [(f"the channels of {names}" if reason == CHANNEL_OF else reason, entries) for reason, entries in told]
-
-
-CHANNEL_OF = "the channel of "
+    return sorted(waiting.items(), key=weight)
 
 
 def _bullet(text: str, told: str) -> Padding:
@@ -229,6 +298,7 @@ ASKED = {
     "fails": "not met",
     "not known": "not known",
     "nothing asked": "nothing asked",
+    "not judged": "not judged",
 }
 
 
@@ -260,13 +330,15 @@ def summary(assessment: Assessment) -> str:
     if possible:
         counts += f", {possible} more possible"
     parts = [counts]
-    asking = [word for word in assessment.asked.values() if word != "nothing asked"]
+    asking = [word for word in assessment.asked.values() if word not in ("nothing asked", "not judged")]
     if asking:
         met, places = asking.count("works"), _count(len(asking), "place")
         parts.append(f"{met} of {places} surely {'gets' if met == 1 else 'get'} what was asked")
     unknown = len(assessment.judgement.unknowns)
     if unknown:
         parts.append(f"{_count(unknown, 'check')} not possible")
+    if assessment.ignored:
+        parts.append(f"{len(assessment.ignored)} ignored")
     return " · ".join(parts)
 
 

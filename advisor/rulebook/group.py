@@ -23,15 +23,17 @@ class Group:
 def group_findings(findings: Iterable[Finding]) -> tuple[Group, ...]:
     """Group findings by the subject at the root of their chain of causes.
 
-    A finding whose cause names a subject joins the findings about that subject; if the most fundamental of those names
-    a cause itself, the chain goes on (place ← hop ← the hop above). A subject that causes nothing groups nothing: two
-    findings about it stand alone. The head is the finding about the root with the smallest (cause rank, level, rule);
-    where there is none, the worst consequence. Groups come by worst effective level, cause rank and subject key.
+    A finding whose cause names a subject joins the findings about that subject whose rule may head a group; if the most
+    fundamental of those names a cause itself, the chain goes on (place ← hop ← the hop above). A subject that causes
+    nothing groups nothing: two findings about it stand alone, and so does one whose rule heads none and names no cause.
+    The head is the finding about the root with the smallest (cause rank, level, rule); where there is none, the worst
+    consequence. Groups come by worst effective level, cause rank and subject key.
     """
     entries = sorted(findings, key=_fundamental)
     about: dict[str, list[Finding]] = {}
     for finding in entries:
-        about.setdefault(finding.subject.key, []).append(finding)
+        if finding.heads:
+            about.setdefault(finding.subject.key, []).append(finding)
     roots = {finding.identity: _root(finding, about) for finding in entries}
     shared = {root for finding in entries if finding.cause is not None for root in [roots[finding.identity]]}
     members: dict[tuple[str, str], list[Finding]] = {}
@@ -44,6 +46,8 @@ def group_findings(findings: Iterable[Finding]) -> tuple[Group, ...]:
 
 def _root(finding: Finding, about: dict[str, list[Finding]]) -> str:
     """The subject at the end of the chain of causes; of a circle, its first key in order."""
+    if finding.cause is None and not finding.heads:
+        return finding.identity
     chain = [finding.subject.key]
     cause = finding.cause
     while cause is not None and cause != chain[-1]:
@@ -56,7 +60,7 @@ def _root(finding: Finding, about: dict[str, list[Finding]]) -> str:
 
 
 def _group(root: str, members: list[Finding]) -> Group:
-    own = [finding for finding in members if finding.subject.key == root]
+    own = [finding for finding in members if finding.subject.key == root and finding.heads]
     head = min(own, key=_fundamental) if own else min(members, key=_worst)
     worst_of: dict[str, int] = {}
     for finding in members:

@@ -59,6 +59,8 @@ class Finding:
     """`file:line:column`"""
     facts: tuple[Fact, ...] = field(compare=False, repr=False)
     """The facts that decided, then those its texts mention."""
+    heads: bool = False
+    """Whether findings that name its subject as their cause stand under it."""
 
     @property
     def identity(self) -> str:
@@ -119,6 +121,17 @@ def judge(rule: Rule, subject: Subject, get: Get, position: str = "") -> Finding
         if answer.verdict in ("pass", "not-applicable"):
             return answer.verdict
         return _finding(rule, reading, answer, position)
+    except RuleError:
+        raise
+    except Exception as error:
+        raise reading.error(_said(error)) from error
+
+
+def verdict_of(rule: Rule, subject: Subject, get: Get) -> Verdict:
+    """The bare verdict of one rule about one subject; no texts are made."""
+    reading = _Reading(rule, subject, get)
+    try:
+        return _answer(rule, reading).verdict
     except RuleError:
         raise
     except Exception as error:
@@ -270,6 +283,7 @@ def _finding(rule: Rule, reading: _Reading, answer: _Answer, position: str) -> F
         body.cause_rank,
         position,
         tuple(reading.facts.values()),
+        body.heads,
     )
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Annotated, Any, Literal, TypeAlias
 
-from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, field_validator, model_validator
+from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, ValidationInfo, field_validator, model_validator
 
 from advisor.rulebook import units
 from advisor.subjects import KINDS
@@ -102,6 +102,8 @@ class RuleBody(_Part):
     """Name of a class fact of the same subject; its value is the key of the subject that causes the finding."""
     cause_rank: int = 50
     """Smaller is more fundamental."""
+    heads: bool = False
+    """True where findings that name this one's subject as their cause come from this: they stand under it."""
     limits: Texts = ()
     """What the rule cannot see."""
     examples: tuple[Example, ...]
@@ -124,7 +126,9 @@ class RuleBody(_Part):
 
     @field_validator("examples")
     @classmethod
-    def _enough(cls, examples: tuple[Example, ...]) -> tuple[Example, ...]:
+    def _enough(cls, examples: tuple[Example, ...], info: ValidationInfo) -> tuple[Example, ...]:
+        if info.context and not info.context["examples"]:
+            return examples
         lacking = [kind for kind in ("fail", "pass", "unknown") if all(example.expect != kind for example in examples)]
         if lacking:
             raise ValueError(f"at least one example must expect: {', '.join(lacking)}")

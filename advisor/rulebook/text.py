@@ -179,8 +179,10 @@ def _compiled(source: str) -> tuple[Template, tuple[str, ...]]:
     from jinja2 import meta
 
     made = environment()
-    names = meta.find_undeclared_variables(made.parse(source))
-    return made.from_string(source), tuple(sorted(names))
+    tree = made.parse(source)
+    names = meta.find_undeclared_variables(tree)
+    template = made.template_class.from_code(made, made.compile(tree), made.make_globals(None))
+    return template, tuple(sorted(names))
 
 
 def render(source: str, context: Mapping[str, Any], find: Callable[[str], tuple[Reference, Value]]) -> str:

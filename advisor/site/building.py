@@ -2,9 +2,14 @@
 
 from __future__ import annotations
 
-from typing import Literal
+from typing import Annotated, Literal
+
+from pydantic import Field
 
 from advisor.site.fields import Entry, Id, Point, Text, default, needed, required
+
+Side = Annotated[float, Field(gt=0, le=500)]
+"""Width or depth of a room."""
 
 
 class Path(Entry):
@@ -18,14 +23,15 @@ class Path(Entry):
 
 
 class Located(Entry):
-    """Anything with a position. Give `at` and `floor`, or `paths`, or `room`."""
+    """Anything with a position. Give `at` and `floor`, or `room`, or `paths`: a pair is computed by its path where one
+    is told, else by `at` on both sides, else by `room` on both sides."""
 
     at: Point | None = needed("Position on the floor's plan: [x, y].", unit="m")
     floor: Id | None = needed("The floor it is on.")
     height_m: float | None = default(
         None, "Height above that floor. Default: nodes 2.0, people 1.2.", unit="m", ge=-5, le=60
     )
-    room: Id | None = needed("The room it is in, where rooms are declared.")
+    room: Id | None = needed("The room it is in; used for pairs of which both ends name a room and one has no `at`.")
     paths: dict[Id, Path] = default(
         {}, "Distance and what lies between, to one or more nodes; goes before the drawn plan for that pair."
     )
@@ -64,8 +70,13 @@ class Floor(Entry):
 
 
 class Room(Entry):
-    """A room told by its size and its neighbours."""
+    """A room told by its size and its neighbours; where it lies need not be drawn."""
 
-    floor: Id | None = needed("The floor it is on.")
-    size_m: Point | None = needed("Width and depth.", unit="m")
-    next_to: dict[Id, Text] = default({}, "Neighbouring rooms and what is between, e.g. {hall: brick with door}.")
+    floor: Id | None = needed("The floor it is on; every room needs one where floors are declared.")
+    size_m: tuple[Side, Side] | None = default(None, "Width and depth. Default: 4 by 4, a usual room.", unit="m")
+    next_to: dict[Id, Text] = default(
+        {},
+        "Neighbouring rooms, also those above and below, and what is between: a construction, `with` an opening (door, "
+        "window, opening, or a construction such as door-steel), several layers joined by `and`, e.g. "
+        "{hall: brick with door, attic: floor-timber}. Once for each pair is enough.",
+    )

@@ -170,7 +170,7 @@ def _bytes(path: str | FilePath) -> bytes:
         with file.open("rb") as stream:
             return stream.read(yaml_reader.MOST_BYTES + 1)
     except (FileNotFoundError, NotADirectoryError):
-        help = f"{_like(file)}`advisor new FILE` writes a site file to start from."
+        help = f"{_like(file)}`advisor ask FILE` makes one from your answers, `advisor new FILE` writes one to fill in."
         raise InputError(str(path), [Problem(whole, "there is no such file", help)]) from None
     except IsADirectoryError:
         raise InputError(

@@ -14,6 +14,7 @@ from typing import Any, TypeAlias
 
 from advisor.data import catalogue
 from advisor.errors import Position, Problem
+from advisor.site import partitions
 from advisor.site.schema import Site
 from advisor.site.wording import MOST_PROBLEMS, and_more, choice_of, dotted, nearest, shown
 from advisor.site.yaml_reader import Document, Path
@@ -94,6 +95,7 @@ def check(site: Site | None, document: Document) -> list[Problem]:
     ]
     if len(wrong) > MOST_PROBLEMS:
         return [*problems, and_more(wrong[MOST_PROBLEMS][0], len(wrong) - MOST_PROBLEMS)]
+    problems += partitions.word_problems(_pointers(document, "rooms.*.next_to.*"), document)
     return problems + (_structure(site, document) if site else [])
 
 
@@ -214,6 +216,7 @@ def _structure(site: Site, document: Document) -> list[Problem]:
         *_powers(site, document),
         *_counts(site, document),
         *_pauses(site, document),
+        *partitions.structure_problems(site, document),
     ]
 
 

@@ -179,7 +179,7 @@ class _Builder:
 
     def _nothing(self) -> tuple[str, str]:
         what = "the file holds only comments" if self.text.strip() else "the file is empty"
-        return what, "`advisor new FILE` writes a site file to start from."
+        return what, "`advisor ask FILE` makes one from your answers, `advisor new FILE` writes one to fill in."
 
     def _next(self) -> Any:
         try:

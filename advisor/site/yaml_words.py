@@ -36,7 +36,7 @@ def wrong_top(text: str, is_list: bool) -> tuple[str, str]:
     if is_list:
         return (
             "the file is a list; a site file has words with a colon at the left: `site:`, `nodes:` …",
-            "Take out the dashes at the left, or start from `advisor new FILE`.",
+            "Take out the dashes at the left, or start from `advisor new FILE` or `advisor ask FILE`.",
         )
     if re.search(r":\S", text):
         return (
@@ -45,7 +45,7 @@ def wrong_top(text: str, is_list: bool) -> tuple[str, str]:
         )
     return (
         "the file is one plain text; a site file has words with a colon at the left: `site:`, `nodes:` …",
-        "`advisor new FILE` writes a site file to start from.",
+        "`advisor ask FILE` makes one from your answers, `advisor new FILE` writes one to fill in.",
     )
 
 

@@ -65,7 +65,7 @@ def test_skip_and_only_choose_rules() -> None:
         return {entry["rule"] for group in output["groups"] for entry in (group["cause"], *group["leads_to"])}
 
     every, names = rules(), rules("--only", "names")
-    assert names == {"names-differ-between-nodes"}
+    assert names == {"names-differ-between-nodes", "backhaul-tied-to-clients"}
     assert rules("--skip", "names") == every - names
 
 

@@ -11,8 +11,10 @@ from advisor.rulebook.judge import Finding
 from advisor.subjects import SITE, hop, place
 
 
-def finding(rule, subject, cause=None, level="warning", rank=50):
-    return Finding(rule, rule, level, level, "fail", None, "high", subject, "", "", (), (), (), cause, rank, "", ())
+def finding(rule, subject, cause=None, level="warning", rank=50, heads=True):
+    return Finding(
+        rule, rule, level, level, "fail", None, "high", subject, "", "", (), (), (), cause, rank, "", (), heads
+    )
 
 
 def shape(findings):
@@ -38,6 +40,18 @@ CASES = {
     "the most fundamental about the cause is the head": (
         [finding("slow", DESK, "hop=stair"), finding("a", STAIR, level="error"), finding("z", STAIR, rank=10)],
         [("z", ["a", "slow"])],
+    ),
+    "a rule that heads none stands alone beside a group about its subject": (
+        [finding("slow", DESK, "hop=stair"), finding("weak", STAIR), finding("aside", STAIR, rank=1, heads=False)],
+        [("aside", []), ("weak", ["slow"])],
+    ),
+    "under a subject about which only such rules speak the worst consequence is the head": (
+        [
+            finding("a", DESK, "hop=stair"),
+            finding("b", SHED, "hop=stair", "error"),
+            finding("aside", STAIR, heads=False),
+        ],
+        [("b", ["a"]), ("aside", [])],
     ),
     "then the worse, then the rule; what is about one subject stays together": (
         [

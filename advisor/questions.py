@@ -1,0 +1,304 @@
+"""Which unknown matters: what to find out on site first, because a verdict hangs on it.
+
+Every term the site file leaves open within a range is tried at both its ends, all others typical, in one evaluation of
+the site; a term matters where a verdict differs between its ends. Inputs that are missing altogether matter by the
+checks that wait for them.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from advisor.data import catalogue
+from advisor.facts.book import Book
+from advisor.facts.draws import Z90, Array, Draws
+from advisor.rulebook.judge import LEVELS, Finding, Get, Judgement, Verdict, verdict_of
+from advisor.rulebook.load import Rule
+from advisor.rulebook.schema import Level
+from advisor.rulebook.tree import Quantity
+from advisor.site.load import LoadedSite
+from advisor.subjects import Subject
+from advisor.trace import Fact
+from advisor.units import number
+from advisor.values import FIRST_DRAW, Known, Options, Unknown, Value, constant
+
+MOST_TRIED = 12
+"""Open terms tried at both ends: those that go most with the findings at risk."""
+WEIGHT = {"error": 4, "warning": 2, "note": 1}
+"""What a verdict that hangs on an unknown weighs, by the level of its rule."""
+
+Key = tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Flip:
+    """A verdict that hangs on the answer."""
+
+    rule: str
+    title: str
+    subject: Subject
+    level: Level
+    poor: Verdict
+    good: Verdict
+
+
+@dataclass(frozen=True, slots=True)
+class Question:
+    """Something to find out on site: what, what hangs on it, how, and where to write the answer."""
+
+    what: str
+    ends: tuple[str, str] | None
+    """The answer at its poor and at its good end; None where nothing is known of it."""
+    flips: tuple[Flip, ...]
+    how: str
+    write: str
+    reasons: tuple[str, ...] = ()
+    """What findings that could not be judged name as missing, where this answers it."""
+
+    @property
+    def weight(self) -> int:
+        return sum(WEIGHT[flip.level] for flip in self.flips)
+
+
+class Pinned(Draws):
+    """Instead of draws, two columns for each open term: it at its poor end, then at its good end, all others typical.
+
+    `poor` says for each term which of its keys move, and in which direction the poor end lies (-1 or +1).
+    """
+
+    def __init__(self, poor: Sequence[Mapping[Key, int]]) -> None:
+        super().__init__(count=2 * len(poor))
+        self.poor = poor
+
+    def _drawn(self, key: Key) -> Array:
+        signs = np.array([float(term.get(key, 0)) for term in self.poor])
+        return Z90 * np.column_stack((signs, -signs)).ravel()
+
+    def shadow(self, first: str, second: str, band: str, common: float) -> Array:
+        """All bands of the pair move together."""
+        return self.normal("shadow", min(first, second), max(first, second))
+
+
+Shown = tuple[str, Subject, dict[str, str]]
+"""A fact by name, subject and variant."""
+
+
+@dataclass(frozen=True)
+class _Term:
+    """An open term: the keys that move with it, and the words of the question."""
+
+    kind: str
+    words: dict[str, str]
+    keys: dict[Key, int]
+    shown: Shown | None
+    """The fact that shows its ends."""
+
+
+def questions(loaded: LoadedSite, book: Book, rules: tuple[Rule, ...], judgement: Judgement) -> tuple[Question, ...]:
+    """What to find out first, the heaviest first; empty where no verdict hangs on anything open."""
+    by_id = {rule.id: rule for rule in rules}
+    risky = [finding for finding in judgement.findings if finding.verdict == "at-risk"]
+    found = _tried(loaded, book, by_id, risky) + _of_options(book, risky) + _of_missing(judgement)
+    return tuple(sorted((entry for entry in found if entry.flips), key=lambda entry: (-entry.weight, entry.what)))
+
+
+def _tried(loaded: LoadedSite, book: Book, rules: Mapping[str, Rule], risky: list[Finding]) -> list[Question]:
+    terms = _likely(book, _terms(book), risky)
+    if not terms:
+        return []
+    tried = Book(loaded, draws=Pinned([term.keys for term in terms]))
+    flips: list[list[Flip]] = [[] for _ in terms]
+    for finding in risky:
+        rule = rules[finding.rule]
+        read = _read(tried, rule, finding.subject)
+        for index in range(len(terms)):
+            columns = (FIRST_DRAW + 2 * index, FIRST_DRAW + 2 * index + 1)
+            if any(_moves(fact.value, *columns) for fact in read.values()):
+                poor, good = (verdict_of(rule, finding.subject, _column(read, column)) for column in columns)
+                if poor != good:
+                    flips[index].append(Flip(finding.rule, finding.title, finding.subject, finding.level, poor, good))
+    return [
+        _question(term.kind, term.words, tuple(flips[index]), _ends(tried, term, FIRST_DRAW + 2 * index))
+        for index, term in enumerate(terms)
+    ]
+
+
+def _read(book: Book, rule: Rule, subject: Subject) -> dict[Quantity, Fact]:
+    """Every fact a rule reads about a subject."""
+    parts = (rule.where, rule.when, rule.value, rule.at_least)
+    wanted = {ref.quantity: None for part in parts if part is not None for ref in part.references}
+    return {quantity: book.get(quantity.name, subject, **dict(quantity.variant)) for quantity in wanted}
+
+
+def _moves(value: Value, first: int, second: int) -> bool:
+    """Whether a value differs between two columns."""
+    if isinstance(value, Options):
+        return any(_moves(answer, first, second) for answer in value.answers.values())
+    return isinstance(value, Known) and value.cases is not None and bool(value.cases[first] != value.cases[second])
+
+
+def _column(read: Mapping[Quantity, Fact], column: int) -> Get:
+    """The facts as they are in one column."""
+    found = {quantity: fact._replace(value=_at(fact.value, column)) for quantity, fact in read.items()}
+    return lambda name, **variant: found[Quantity(name, tuple(variant.items()))]
+
+
+def _at(value: Value, column: int) -> Value:
+    if isinstance(value, Options):
+        answers = {name: _at(answer, column) for name, answer in value.answers.items()}
+        return Options(answers)  # type: ignore[arg-type]
+    if isinstance(value, Unknown) or value.cases is None:
+        return value
+    return constant(value.cases[column].item() if isinstance(value.cases[column], np.generic) else value.cases[column])
+
+
+def _terms(book: Book) -> list[_Term]:
+    """The open terms a person could find out: levels of a pair, powers, how busy others keep the air."""
+    terms: dict[Key, _Term] = {}
+    for key in book.draws.keys:
+        if key[0] in ("shadow", "construction", "distance") and len(key) >= 3:
+            ends = (key[1], key[2])
+            term = terms.setdefault(("level", *ends), _level_term(book, *ends))
+            term.keys[key] = -1 if key[0] == "shadow" else 1
+        elif key[0] == "power":
+            words = {"radio": key[1], "path": book.inventory.radios[key[1]].path}
+            terms[key] = _Term("power", words, {key: -1}, ("eirp_dbm", Subject("radio", (key[1],)), {}))
+        elif key[0].startswith(("neighbours.", "interference.")):
+            section, name, _ = key[0].split(".")
+            kind = "busy" if section == "neighbours" else "duty"
+            terms[key] = _Term(kind, {"neighbour": name}, {key: 1}, None)
+    return list(terms.values())
+
+
+def _level_term(book: Book, first: str, second: str) -> _Term:
+    """The level of a pair of ends, each written `section.id`."""
+    (section, end), (_, node) = sorted((first.split("."), second.split(".")), key=lambda entry: entry[0] != "places")
+    if section == "places":
+        pairs = [pair for pair in book.subjects("place-radio") if pair.ids[0] == end]
+        radios = [pair.ids[1] for pair in pairs if book.inventory.radios[pair.ids[1]].node == node]
+        radio = max(radios, key=lambda name: (_centre(book, end, name), name), default=None)
+        shown: Shown | None = ("level_dbm", Subject("place-radio", (end, radio)), {}) if radio else None
+        return _Term("level", {"node": node, "end": end, "radio": radio or f"{node}.…"}, {}, shown)
+    hop = next((hop for hop in book.hops.values() if {hop.node, hop.parent} == {node, end}), None)
+    if hop is not None:
+        node, end = hop.parent, hop.node
+    radio = hop.parent_radio if hop is not None and hop.parent_radio else f"{node}.…"
+    shown = ("level_dbm", Subject("hop", (end,)), {}) if hop is not None and hop.air else None
+    return _Term("hop-level", {"node": node, "end": end, "radio": radio}, {}, shown)
+
+
+def _centre(book: Book, place: str, radio: str) -> float:
+    value = book.get("level_dbm", Subject("place-radio", (place, radio))).value
+    return float(value.centre) if isinstance(value, Known) else -999.0
+
+
+def _likely(book: Book, terms: list[_Term], risky: list[Finding]) -> list[_Term]:
+    """The terms that go most with what the findings at risk rest on: squared correlation over the draws, summed."""
+    rows = [row for finding in risky for row in _rows(finding)]
+    if not rows or not terms:
+        return []
+    results = np.array([(row - row.mean()) / row.std() for row in rows])
+    count = book.draws.count
+    weights = []
+    for term in terms:
+        best = 0.0
+        for key in term.keys:
+            drawn = book.draws.normal(*key)[FIRST_DRAW:]
+            best = max(best, float((((results @ drawn) / (count * drawn.std())) ** 2).sum()))
+        weights.append(round(best, 6))
+    order = sorted(range(len(terms)), key=lambda index: (-weights[index], sorted(terms[index].keys)))
+    return [terms[index] for index in order[:MOST_TRIED]]
+
+
+def _rows(finding: Finding) -> list[Array]:
+    """The varying results a finding rests on, over the draws."""
+    found = []
+    for fact in finding.facts:
+        answers = fact.value.answers.values() if isinstance(fact.value, Options) else (fact.value,)
+        for value in answers:
+            if isinstance(value, Known) and value.cases is not None and len(value.cases) > FIRST_DRAW:
+                drawn = value.cases[FIRST_DRAW:]
+                row = np.asarray(drawn == value.centre if drawn.dtype.kind in "OUS" else drawn, dtype=float)
+                if float(row.std()) > 0.0:
+                    found.append(row)
+    return found
+
+
+def _ends(book: Book, term: _Term, column: int) -> tuple[str, str] | None:
+    if term.shown is not None:
+        name, subject, variant = term.shown
+        fact = book.get(name, subject, **variant)
+        value = next(iter(fact.value.answers.values())) if isinstance(fact.value, Options) else fact.value
+        if isinstance(value, Known) and value.cases is not None:
+            poor, good = (number(float(value.cases[column + end]), 0) for end in (0, 1))
+            return f"{poor} {fact.unit}", f"{good} {fact.unit}"
+    if term.kind in ("busy", "duty"):
+        row = catalogue("ranges")["neighbours"]["busy_share" if term.kind == "busy" else "duty_share"]
+        return f"{row['high']:.0%}", f"{row['low']:.0%}"
+    return None
+
+
+def _of_options(book: Book, risky: list[Finding]) -> list[Question]:
+    """Uplinks left to the equipment on whose choice a verdict hangs."""
+    found = []
+    for node, hops in sorted(book.options.items()):
+        if len(hops) < 2:
+            continue
+        names = {name for hop in hops for name in (hop.option, f"{node} {hop.option}")}
+        flips = tuple(
+            Flip(finding.rule, finding.title, finding.subject, finding.level, "fail", "pass")
+            for finding in risky
+            if any(part in names for option in finding.options for part in option.split(" + "))
+            and (finding.subject.kind != "hop" or finding.subject.ids[0] == node)
+        )
+        found.append(_question("option", {"node": node}, flips, None))
+    return found
+
+
+def _of_missing(judgement: Judgement) -> list[Question]:
+    """Inputs that are missing altogether, with the checks that wait for them."""
+    asked: dict[tuple[str, str, str], dict[str, Finding]] = {}
+    reasons: dict[tuple[str, str, str], dict[str, None]] = {}
+    for finding in judgement.unknowns:
+        for reason in finding.missing:
+            texts = _asking_for(reason)
+            asked.setdefault(texts, {})[finding.identity] = finding
+            reasons.setdefault(texts, {}).setdefault(reason)
+    return [
+        Question(what, None, tuple(map(_waits, _gravest_first(entries))), how, write, tuple(reasons[what, how, write]))
+        for (what, how, write), entries in sorted(asked.items())
+    ]
+
+
+def _gravest_first(findings: Mapping[str, Finding]) -> list[Finding]:
+    return sorted(findings.values(), key=lambda entry: (LEVELS.index(entry.level), entry.identity))
+
+
+def _waits(finding: Finding) -> Flip:
+    return Flip(finding.rule, finding.title, finding.subject, finding.level, "unknown", "unknown")
+
+
+def _asking_for(reason: str) -> tuple[str, str, str]:
+    """What to ask for a missing input, how to find it out, and where to write it."""
+    for texts in catalogue("questions")["missing"]:
+        found = re.match(texts["begins"], reason)
+        if found:
+            words = {"reason": reason, "path": _path_in(reason)} | found.groupdict()
+            return str(texts["what"]).format(**words), str(texts["how"]), str(texts["write"]).format(**words)
+    raise ValueError("the last entry of the catalogue fits every reason")
+
+
+def _path_in(reason: str) -> str:
+    """The path a reason names in brackets, or the words for where to look."""
+    inside = reason.rpartition("(")[2].removesuffix(")") if reason.endswith(")") else ""
+    return inside.partition(":")[0] or "the field these words name"
+
+
+def _question(kind: str, words: dict[str, str], flips: tuple[Flip, ...], ends: tuple[str, str] | None) -> Question:
+    texts = catalogue("questions")[kind]
+    what, how, write = (str(texts[part]).format(**words) for part in ("what", "how", "write"))
+    return Question(what, ends, flips, how, write)

@@ -1,0 +1,65 @@
+"""Advice the equipment does not allow is told so, and every remedy names an operator there is."""
+
+from __future__ import annotations
+
+import pytest
+
+from advisor.assess import assess, shipped_rules
+from advisor.data import catalogue
+from advisor.site.equipment import Settable
+from advisor.site.load import load_text
+from advisor.subjects import KINDS
+
+SITE = """
+site: {name: Kestrel Yard, country: GB, environment: house, invented: true}
+internet: {down_mbps: 100, up_mbps: 30}
+nodes:
+  gateway: {role: gateway, gear: open-node, radios: {r5: {band: 5, channel: 36, eirp_dbm: 20}}}
+  office:
+    role: access-point
+    gear: GEAR
+    uplink: {to: gateway, over: ethernet, speed_mbps: 1000}
+    radios: {r5: {band: 5, channel: 36, eirp_dbm: 20}}
+    paths: {gateway: {distance_m: 8}}
+networks: {home: {name: kestrel, security: wpa2-personal}}
+"""
+IDENTITY = "own-nodes-on-one-channel[radio=gateway.r5,radio=office.r5]"
+
+
+def told(gear: str) -> tuple[str, ...]:
+    return assess(load_text(SITE.replace("GEAR", gear), "site.yaml")).not_possible[IDENTITY]
+
+
+def test_what_gear_does_not_let_one_set_is_told_of_the_node() -> None:
+    assert told("home-relay") == (
+        "office (taken as usual gear of class home-relay) does not let its channel be set.",
+        "office (taken as usual gear of class home-relay) does not let its channel width be set.",
+    )
+
+
+def test_gear_with_one_channel_for_all() -> None:
+    assert "office (taken as usual gear of class node-set) takes one channel for all nodes of its kind." in told(
+        "node-set"
+    )
+
+
+def test_what_the_file_says_goes_before_the_gear_class() -> None:
+    text = SITE.replace("GEAR", "home-relay\n    settable: {channel: per-node, width: true}")
+    assert assess(load_text(text, "site.yaml")).not_possible[IDENTITY] == ()
+
+
+OPERATORS = catalogue("operators")["operators"]
+
+
+@pytest.mark.parametrize("rule", shipped_rules(), ids=lambda rule: rule.id)
+def test_remedies_name_operators_and_subjects_there_are(rule) -> None:
+    for remedy in rule.body.remedies:
+        assert remedy.operator in OPERATORS
+        assert remedy.subject in OPERATORS[remedy.operator]["subjects"]
+
+
+def test_operators_name_settings_and_subjects_there_are() -> None:
+    for name, entry in OPERATORS.items():
+        assert set(entry["subjects"]) <= set(KINDS), name
+        assert ("takes" in entry) == ("told" in entry), name
+        assert entry.get("takes", "channel") in Settable.model_fields, name
