@@ -251,8 +251,8 @@ def fastest_beside(book: Book, place: str) -> tuple[str, str] | None:
     about="place",
     unit="",
     digits=2,
-    meaning="its rate on the air as a share of that of the fastest other place on its radio, both at the centre; 1 where"
-    " it is alone there",
+    meaning="its rate on the air as a share of that of the fastest other place on its radio, both at the centre; 1 if it"
+    " is alone there",
 )
 def rate_share_of_fastest(book: Book, subject: Subject) -> Fact:
     place = subject.ids[0]

@@ -195,12 +195,25 @@ class FloorPlan:
             routes += [[start, way.point, end] for way in group]
         excess = max(detour_excess_db(route, frequency_mhz) for route in routes)
         knife = max(knife_edge_excess_db(route, frequency_mhz) for route in routes)
-        walls = self._sum(straight, replaced)
-        for route in routes:
-            legs = [crossing for first, second in pairwise(route) for crossing in self.crossings(first[:2], second[:2])]
-            walls = max(walls, self._sum(legs, replaced))
+        walls = max(self._sum(straight, replaced), *(self._walls_on(route, group) for route in routes))
         doors = sum(self.loss_db(way.gap.of) for way in group)
         return Detour(tuple(way.gap.id for way in group), tuple(routes[0]), walls + doors + excess, excess, knife)
+
+    def _walls_on(self, route: Sequence[Point3], group: tuple[_Way, ...]) -> float:
+        """What the legs of a route cross, without the openings it passes and one crossing of each wall replaced: a leg
+        that crosses such a wall again, away from its opening, pays for it."""
+        legs = [crossing for first, second in pairwise(route) for crossing in self.crossings(first[:2], second[:2])]
+        for way in group:
+            again = [crossing for crossing in legs if crossing.edge == way.edge]
+            passed = way.point in route
+            free = [crossing for crossing in again if not passed or self._at(crossing, way)][:1]
+            legs = [crossing for crossing in legs if crossing not in free]
+        return self._sum(legs, frozenset())
+
+    def _at(self, crossing: Crossing, way: _Way) -> bool:
+        """Whether a crossing is the point in the opening itself."""
+        x, y = self.edges[crossing.edge].point_at(crossing.along_m)
+        return bool(np.hypot(x - way.point[0], y - way.point[1]) < INSET_M / 5.0)
 
 
 @dataclass(frozen=True, slots=True)

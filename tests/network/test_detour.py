@@ -53,6 +53,23 @@ def test_through_the_door_beside_the_line() -> None:
     assert cap(floor, (0, 0), (10, 0)) == detour.obstacles_db < loss_db("concrete")
 
 
+@settings(deadline=None, max_examples=200)
+@given(
+    start=st.tuples(st.floats(4.2, 7.8), st.floats(0.2, 3.8)), end=st.tuples(st.floats(0.2, 7.8), st.floats(0.2, 7.8))
+)
+def test_out_of_a_room_without_a_door_a_wall_is_paid_whatever_doors_the_next_rooms_have(
+    start: tuple[float, float], end: tuple[float, float]
+) -> None:
+    """Four rooms about a crossing of two stone walls; the doors are in the far halves, the room at the start has none.
+    Every way out of it crosses stone once at least, also where its wall goes on and has a door further along."""
+    floor = plan(
+        across=wall([(0, 4), (8, 4)], "stone", living=(2.6, 3.5, "door-timber")),
+        along=wall([(4, 0), (4, 8)], "stone", study=(4.6, 5.5, "door-timber")),
+    )
+    if end[0] < 3.9 or end[1] > 4.1:
+        assert cap(floor, start, end) >= loss_db("stone")
+
+
 def test_a_light_wall_is_not_avoided() -> None:
     floor = plan(light=wall([(5, -5), (5, 5)], "plasterboard", door=(9.0, 9.9, "door-timber")))
     assert cap(floor, (0, 0), (10, 0)) == loss_db("plasterboard")
