@@ -232,9 +232,10 @@ def _not_computed(loaded: LoadedSite) -> tuple[tuple[str, str], ...]:
     site = loaded.site
     later = "this version reads it and does not compute it yet"
     found = []
-    for name, content in (("walks", site.walks), ("outages", site.outages)):
-        if content:
-            found.append((name, later))
+    if site.walks:
+        found.append(("walks", "names, roaming aids and far nodes on the way are judged; the walk itself not yet"))
+    if site.outages:
+        found.append(("outages", later))
     if site.choices.model_fields_set:
         found.append(("choices", later))
     unread = sorted(_given_fields(site) & NOT_USED)

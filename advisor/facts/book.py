@@ -60,6 +60,9 @@ class Book:
         Raises FactError for a fact the catalogue does not have about this kind of subject, for a wrong variant, and
         where a fact would need itself.
         """
+        asked = (name, subject, tuple(sorted(variant.items())))
+        if asked in self._facts:
+            return self._facts[asked]
         spec = catalogue.lookup(subject.kind, name)
         if spec is None or spec.compute is None:
             raise FactError(name, f"there is no such fact about a {subject.kind}")
@@ -76,6 +79,7 @@ class Book:
                 self._facts[memo] = spec.compute(self, subject, **chosen)
             finally:
                 self._open.pop()
+        self._facts[asked] = self._facts[memo]
         return self._facts[memo]
 
     def once(self, key: Any, compute: Callable[[], T]) -> T:

@@ -6,12 +6,13 @@ from typing import Any
 
 import numpy as np
 
-from advisor.facts import joins, links, rates
+from advisor.facts import joins, links, rates, receiving
 from advisor.facts.band_choice import network_used
 from advisor.facts.book import Book
 from advisor.facts.catalogue import fact
 from advisor.facts.equipment import client_of, setting
-from advisor.facts.everyone import active, demand
+from advisor.facts.everyone import DEAD_MBPS, active, demand
+from advisor.facts.receiving import LEGACY
 from advisor.facts.roaming import AIDS, aid_on
 from advisor.network.joining import AGE, networks_on
 from advisor.subjects import Subject
@@ -251,8 +252,7 @@ def fastest_beside(book: Book, place: str) -> tuple[str, str] | None:
     about="place",
     unit="",
     digits=2,
-    meaning="its rate on the air as a share of that of the fastest other place on its radio, both at the centre; 1 if it"
-    " is alone there",
+    meaning="its rate on the air as a share of that of the fastest other place on its radio (centres); 1 if alone",
 )
 def rate_share_of_fastest(book: Book, subject: Subject) -> Fact:
     place = subject.ids[0]
@@ -284,12 +284,13 @@ def fastest_beside_fact(book: Book, subject: Subject) -> Fact:
 @formula(
     id="client_fit.air_wanted",
     unit="",
-    expr="active clients * (wanted down / goodput down + wanted up / goodput up), at most 99",
-    source="shared air is shared time",
+    expr="active clients * (wanted down / goodput down + wanted up / goodput up), at most 99; 0 where the link is dead",
+    source="shared air is shared time; a link under 0.05 Mb/s does not hold and takes no air",
 )
 def air_wanted(*, clients: Any, down_mbps: Any, up_mbps: Any, goodput_down_mbps: Any, goodput_up_mbps: Any) -> Any:
-    each = down_mbps / np.maximum(goodput_down_mbps, 1e-3) + up_mbps / np.maximum(goodput_up_mbps, 1e-3)
-    return np.minimum(clients * each, 99.0)
+    alive = np.minimum(goodput_down_mbps, goodput_up_mbps) >= DEAD_MBPS
+    each = down_mbps / np.maximum(goodput_down_mbps, DEAD_MBPS) + up_mbps / np.maximum(goodput_up_mbps, DEAD_MBPS)
+    return np.where(alive, np.minimum(clients * each, 99.0), 0.0)[()]
 
 
 @fact(
@@ -321,6 +322,30 @@ def air_wanted_share(book: Book, subject: Subject) -> Fact:
     )
 
 
+def radio_of_client(book: Book, place: str) -> tuple[str | None, tuple[str, ...]]:
+    """The radio the client joins, or what is missing. The rates of 802.11b, g and a are not modelled: such a client is
+    taken at the strongest radio that it can join and that holds."""
+    joined, missing = joins.joined_subject(book, place), joins.association(book, place).missing
+    if joined is not None:
+        return joined.ids[1], ()
+    if client_of(book, place).standard not in LEGACY:
+        return None, missing
+    found: list[tuple[float, str]] = []
+    gaps: list[str] = []
+    for name in joins.reachable(book, place):
+        if not joins.joining_of(book, place, name).networks:
+            continue
+        link = links.to_place(place, name)
+        level, holds = links.level_dbm(book, link, "down"), receiving.holds(book, link)
+        if not level.known or holds is None:
+            gaps += level.value.missing if not level.known else ()  # type: ignore[union-attr]
+        elif bool(np.ravel(holds)[CENTRE]):
+            found.append((round(_centre(level), 3), name))
+    if found:
+        return max(found)[1], ()
+    return None, tuple(dict.fromkeys(gaps)) if book.site.networks else missing
+
+
 @fact(
     "old_for_its_radio",
     about="place",
@@ -331,20 +356,18 @@ def air_wanted_share(book: Book, subject: Subject) -> Fact:
 def old_for_its_radio(book: Book, subject: Subject) -> Fact:
     place = subject.ids[0]
     key = f"old_for_its_radio[{subject.key}]"
-    missing = joins.association(book, place).missing
+    name, missing = radio_of_client(book, place)
     if missing:
         return unknown(key, "", *missing)
-    joined = joins.joined_subject(book, place)
-    if joined is None:
+    if name is None:
         return Fact(key, "", constant(False), Looked("it joins no radio"))
-    client, radio = client_of(book, place), book.inventory.radios[joined.ids[1]]
+    client, radio = client_of(book, place), book.inventory.radios[name]
     oldest_modern = "n" if radio.band == "2.4" else "ac"
     mine, theirs, line = (AGE.index(entry) for entry in (client.standard, radio.standard, oldest_modern))
     told = setting(f"standard[client={client.id}]", "", client.settings["standard"])
     how = Looked(f"802.11{client.standard} joins {radio.name} with 802.11{radio.standard}")
-    return Fact(
-        key, "", constant(mine < line <= theirs), how, (told, book.get("standard", Subject("radio", (radio.name,))))
-    )
+    inputs = (told, book.get("standard", Subject("radio", (radio.name,))))
+    return Fact(key, "", constant(mine < line <= theirs), how, inputs)
 
 
 @fact("client_standard", about="place", unit="", type="class", meaning="best 802.11 amendment its client knows")
@@ -353,11 +376,20 @@ def client_standard(book: Book, subject: Subject) -> Fact:
     return setting(f"client_standard[{subject.key}]", "", client.settings["standard"])
 
 
+@fact("its_radio", about="place", unit="", type="class", meaning="the radio its client joins at the centre")
+def its_radio(book: Book, subject: Subject) -> Fact:
+    key = f"its_radio[{subject.key}]"
+    name, missing = radio_of_client(book, subject.ids[0])
+    if name is None:
+        return unknown(key, "", *(missing or ("a radio that holds there",)))
+    return Fact(key, "", constant(name), Looked("association at the centre"))
+
+
 @fact("joined_standard", about="place", unit="", type="class", meaning="802.11 amendment of the radio it joins")
 def joined_standard(book: Book, subject: Subject) -> Fact:
     key = f"joined_standard[{subject.key}]"
-    joined = joins.joined_subject(book, subject.ids[0])
-    if joined is None:
-        return unknown(key, "", *(joins.association(book, subject.ids[0]).missing or ("a radio that holds there",)))
-    told: Fact = book.get("standard", Subject("radio", (joined.ids[1],)))
+    name, missing = radio_of_client(book, subject.ids[0])
+    if name is None:
+        return unknown(key, "", *(missing or ("a radio that holds there",)))
+    told: Fact = book.get("standard", Subject("radio", (name,)))
     return told._replace(key=key)
