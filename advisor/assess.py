@@ -115,7 +115,7 @@ def assess(
         lambda subject, name, variant: book.get(name, subject, **variant),
         lambda subject, _rule: loaded.where(path_of(book, subject)),
     )
-    sorted_out = set_aside(loaded, full, (rule.id for rule in every), today)
+    sorted_out = set_aside(loaded, full, (rule.id for rule in every), (rule.id for rule in rules), today)
     judgement = sorted_out.judgement
     by_id = {rule.id: rule for rule in rules}
     whole = all(rule in rules for rule in every if _says_what_was_asked(rule))

@@ -32,14 +32,18 @@ class Sorted:
     odd: tuple[tuple[str, str], ...]
 
 
-def set_aside(loaded: LoadedSite, judgement: Judgement, known: Iterable[str], today: date | None) -> Sorted:
+def set_aside(
+    loaded: LoadedSite, judgement: Judgement, known: Iterable[str], ran: Iterable[str], today: date | None
+) -> Sorted:
     """Set aside what `ignored` of the site file names.
 
-    `known` are the ids of all rules; `today` decides whether an entry with `until` still holds (None: it does).
+    `known` are the ids of all rules, `ran` of those that were judged; `today` decides whether an entry with `until`
+    still holds (None: it does).
     Raises InputError for an entry whose rule does not exist or whose date is none, at its place in the file.
     """
     _refuse_wrong(loaded, set(known))
-    entries = sorted(loaded.site.ignored.items())
+    judged = set(ran)
+    entries = sorted(entry for entry in loaded.site.ignored.items() if entry[1].rule in judged)
     ended = {key for key, entry in entries if today and entry.until and date.fromisoformat(entry.until) < today}
     taken: dict[str, SetAside] = {}
     used: set[str] = set()

@@ -3,7 +3,10 @@
 from __future__ import annotations
 
 from advisor.data import catalogue
+from advisor.facts.abilities import settable
 from advisor.facts.book import Book
+from advisor.facts.roaming import carriers
+from advisor.facts.routes import line_node
 from advisor.rulebook.judge import Finding
 from advisor.rulebook.load import Rule
 from advisor.subjects import KINDS
@@ -11,38 +14,49 @@ from advisor.trace import Assumed
 
 
 def not_possible(book: Book, rule: Rule, finding: Finding) -> tuple[str, ...]:
-    """Sentences about remedies of the rule that the nodes the finding is about do not offer."""
+    """Sentences about remedies of the rule that no node it could be done at offers."""
     told: dict[str, None] = {}
     for remedy in rule.body.remedies:
         operator = catalogue("operators")["operators"][remedy.operator]
         if "takes" in operator:
-            for node in _nodes(book, finding):
+            for node in _nodes(book, remedy.operator, finding):
                 sentence = _refusal(book, node, operator["takes"], operator["told"])
                 if sentence:
                     told.setdefault(sentence)
     return tuple(told)
 
 
-def _nodes(book: Book, finding: Finding) -> list[str]:
-    """The nodes a finding is about, by its subject; for the site the node at the line."""
-    found = []
+AT_THE_PARENT = ("retune", "fix-channel", "set-width")
+"""What is done to a hop at its upper end: the node below follows."""
+OF_THE_UPLINK = ("change-uplink-band", "change-parent", "pin-uplink")
+
+
+def _nodes(book: Book, operator: str, finding: Finding) -> list[str]:
+    """The nodes at which a remedy would be done: those the finding is about, of a name those that carry it, of the site
+    the one at the line; for an uplink none that has none."""
+    found: list[str] = []
     for role, name in zip(KINDS[finding.subject.kind], finding.subject.ids, strict=True):
-        if role in ("node", "hop"):
+        if role == "node":
             found.append(name)
+        elif role == "hop":
+            hop = book.hops.get(name)
+            found.append(hop.parent if hop is not None and operator in AT_THE_PARENT else name)
         elif role in ("radio", "domain"):
             found.append(book.inventory.radios[name].node)
+        elif role == "name":
+            found += [node for node, _ in carriers(book, name)]
+        elif role == "network":
+            found += sorted(book.site.networks[name].nodes or book.site.nodes)
     if finding.subject.kind == "site":
-        found += [name for name, node in sorted(book.site.nodes.items()) if node.role == "gateway"]
+        line = line_node(book)
+        found += [line] if line is not None else []
+    if operator in OF_THE_UPLINK:
+        found = [node for node in found if book.site.nodes[node].role != "gateway"]
     return list(dict.fromkeys(found))
 
 
 def _refusal(book: Book, node: str, setting: str, told: str) -> str | None:
-    entry = book.inventory.gear_setting(
-        node,
-        getattr(book.site.nodes[node].settable, setting),
-        f"nodes.{node}.settable.{setting}",
-        f"settable.{setting}",
-    )
+    entry = settable(book, node, setting)
     gear = f" (taken as usual gear of class {book.inventory.gear_id(node)})" if isinstance(entry.by, Assumed) else ""
     if entry.value in (False, "no"):
         return f"{node}{gear} does not let {told} be set."

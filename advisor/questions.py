@@ -16,7 +16,8 @@ import numpy as np
 from advisor.data import catalogue
 from advisor.facts.book import Book
 from advisor.facts.draws import Z90, Array, Draws
-from advisor.rulebook.judge import LEVELS, Finding, Get, Judgement, Verdict, verdict_of
+from advisor.network.graph import Hop
+from advisor.rulebook.judge import LEVELS, VERDICTS, Finding, Get, Judgement, Verdict, verdict_of
 from advisor.rulebook.load import Rule
 from advisor.rulebook.schema import Level
 from advisor.rulebook.tree import Quantity
@@ -96,13 +97,15 @@ class _Term:
     keys: dict[Key, int]
     shown: Shown | None
     """The fact that shows its ends."""
+    option: str = ""
+    """Of several ways an uplink may run, the one shown."""
 
 
 def questions(loaded: LoadedSite, book: Book, rules: tuple[Rule, ...], judgement: Judgement) -> tuple[Question, ...]:
     """What to find out first, the heaviest first; empty where no verdict hangs on anything open."""
     by_id = {rule.id: rule for rule in rules}
     risky = [finding for finding in judgement.findings if finding.verdict == "at-risk"]
-    found = _tried(loaded, book, by_id, risky) + _of_options(book, risky) + _of_missing(judgement)
+    found = _tried(loaded, book, by_id, risky) + _of_options(book, by_id, risky) + _of_missing(judgement)
     return tuple(sorted((entry for entry in found if entry.flips), key=lambda entry: (-entry.weight, entry.what)))
 
 
@@ -183,12 +186,29 @@ def _level_term(book: Book, first: str, second: str) -> _Term:
         radio = max(radios, key=lambda name: (_centre(book, end, name), name), default=None)
         shown: Shown | None = ("level_dbm", Subject("place-radio", (end, radio)), {}) if radio else None
         return _Term("level", {"node": node, "end": end, "radio": radio or f"{node}.…"}, {}, shown)
-    hop = next((hop for hop in book.hops.values() if {hop.node, hop.parent} == {node, end}), None)
-    if hop is not None:
-        node, end = hop.parent, hop.node
-    radio = hop.parent_radio if hop is not None and hop.parent_radio else f"{node}.…"
-    shown = ("level_dbm", Subject("hop", (end,)), {}) if hop is not None and hop.air else None
-    return _Term("hop-level", {"node": node, "end": end, "radio": radio}, {}, shown)
+    ways = [hop for hop in _ways(book) if {hop.node, hop.parent} == {node, end} and hop.air]
+    if not ways:
+        return _Term("hop-level", {"node": node, "end": end, "radio": _radios_of(book, node)}, {}, None)
+    weakest = min(ways, key=lambda hop: (_level_of(book, hop), hop.option))
+    words = {"node": weakest.parent, "end": weakest.node, "radio": str(weakest.parent_radio)}
+    return _Term("hop-level", words, {}, ("level_dbm", Subject("hop", (weakest.node,)), {}), weakest.option)
+
+
+def _ways(book: Book) -> list[Hop]:
+    """Every uplink as it runs, or as it may run where it is left to the equipment."""
+    open_ways = [hop for hops in book.options.values() for hop in hops]
+    return [*open_ways, *(hop for hop in book.hops.values() if len(book.options.get(hop.node, ())) < 2)]
+
+
+def _level_of(book: Book, hop: Hop) -> float:
+    value = book.get("level_dbm", Subject("hop", (hop.node,))).value
+    if isinstance(value, Options):
+        value = value.answers.get(hop.option, Unknown(()))
+    return float(value.centre) if isinstance(value, Known) else -999.0
+
+
+def _radios_of(book: Book, node: str) -> str:
+    return " or ".join(radio.name for radio in book.inventory.radios_of(node))
 
 
 def _centre(book: Book, place: str, radio: str) -> float:
@@ -232,7 +252,9 @@ def _ends(book: Book, term: _Term, column: int) -> tuple[str, str] | None:
     if term.shown is not None:
         name, subject, variant = term.shown
         fact = book.get(name, subject, **variant)
-        value = next(iter(fact.value.answers.values())) if isinstance(fact.value, Options) else fact.value
+        value = fact.value
+        if isinstance(value, Options):
+            value = value.answers.get(term.option, Unknown(()))
         if isinstance(value, Known) and value.cases is not None:
             poor, good = (number(float(value.cases[column + end]), 0) for end in (0, 1))
             return f"{poor} {fact.unit}", f"{good} {fact.unit}"
@@ -242,21 +264,35 @@ def _ends(book: Book, term: _Term, column: int) -> tuple[str, str] | None:
     return None
 
 
-def _of_options(book: Book, risky: list[Finding]) -> list[Question]:
-    """Uplinks left to the equipment on whose choice a verdict hangs."""
+def _of_options(book: Book, rules: Mapping[str, Rule], risky: list[Finding]) -> list[Question]:
+    """Uplinks left to the equipment on whose choice a verdict hangs: judged for each way, worst and best told."""
     found = []
     for node, hops in sorted(book.options.items()):
         if len(hops) < 2:
             continue
-        names = {name for hop in hops for name in (hop.option, f"{node} {hop.option}")}
-        flips = tuple(
-            Flip(finding.rule, finding.title, finding.subject, finding.level, "fail", "pass")
-            for finding in risky
-            if any(part in names for option in finding.options for part in option.split(" + "))
-            and (finding.subject.kind != "hop" or finding.subject.ids[0] == node)
-        )
-        found.append(_question("option", {"node": node}, flips, None))
+        flips = []
+        for finding in risky:
+            if not finding.options:
+                continue
+            read = _read(book, rules[finding.rule], finding.subject)
+            verdicts = {verdict_of(rules[finding.rule], finding.subject, _chosen(read, node, hop)) for hop in hops}
+            if len(verdicts) > 1:
+                worst, best = (edge(verdicts, key=VERDICTS.index) for edge in (min, max))
+                flips.append(Flip(finding.rule, finding.title, finding.subject, finding.level, worst, best))
+        found.append(_question("option", {"node": node}, tuple(flips), None))
     return found
+
+
+def _chosen(read: Mapping[Quantity, Fact], node: str, hop: Hop) -> Get:
+    """The facts as they are where the node's uplink runs one way."""
+    names = (hop.option, f"{node} {hop.option}")
+    found = {}
+    for quantity, fact in read.items():
+        value = fact.value
+        if isinstance(value, Options):
+            value = next((value.answers[name] for name in names if name in value.answers), value)
+        found[quantity] = fact._replace(value=value)
+    return lambda name, **variant: found[Quantity(name, tuple(variant.items()))]
 
 
 def _of_missing(judgement: Judgement) -> list[Question]:
@@ -266,6 +302,8 @@ def _of_missing(judgement: Judgement) -> list[Question]:
     for finding in judgement.unknowns:
         for reason in finding.missing:
             texts = _asking_for(reason)
+            if texts is None:
+                continue
             asked.setdefault(texts, {})[finding.identity] = finding
             reasons.setdefault(texts, {}).setdefault(reason)
     return [
@@ -282,10 +320,12 @@ def _waits(finding: Finding) -> Flip:
     return Flip(finding.rule, finding.title, finding.subject, finding.level, "unknown", "unknown")
 
 
-def _asking_for(reason: str) -> tuple[str, str, str]:
-    """What to ask for a missing input, how to find it out, and where to write it."""
+def _asking_for(reason: str) -> tuple[str, str, str] | None:
+    """What to ask for a missing input, how to find it out, and where to write it; None where nobody can find it out."""
     for texts in catalogue("questions")["missing"]:
         found = re.match(texts["begins"], reason)
+        if found and texts.get("ask") is False:
+            return None
         if found:
             words = {"reason": reason, "path": _path_in(reason)} | found.groupdict()
             return str(texts["what"]).format(**words), str(texts["how"]), str(texts["write"]).format(**words)

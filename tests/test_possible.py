@@ -63,3 +63,57 @@ def test_operators_name_settings_and_subjects_there_are() -> None:
         assert set(entry["subjects"]) <= set(KINDS), name
         assert ("takes" in entry) == ("told" in entry), name
         assert entry.get("takes", "channel") in Settable.model_fields, name
+
+
+RELAYED = """
+site: {name: Kestrel Yard, country: GB, environment: house, invented: true}
+internet: {down_mbps: 8, up_mbps: 2, queue: fifo}
+nodes:
+  gateway: {role: gateway, gear: home-router, radios: {r24: {band: 2.4, channel: 1}, r5: {band: 5, channel: 100}}}
+  loft:
+    role: relay
+    gear: home-relay
+    uplink: {to: gateway, band: 5}
+    radios: {r24: {band: 2.4, channel: 6}, r5: {band: 5, channel: 100}}
+    paths: {gateway: {distance_m: 8}}
+networks: {home: {name: kestrel, security: wpa2-personal}}
+places:
+  desk: {client: phone, down_mbps: 2, up_mbps: 1, calls: 1, paths: {loft: {distance_m: 3}, gateway: {distance_m: 9}}}
+  hall: {client: phone, paths: {gateway: {distance_m: 3}, loft: {distance_m: 9}}}
+walks: {round: {points: [desk, hall], client: phone, traffic: voice}}
+"""
+
+
+def told_of(rule: str) -> tuple[str, ...]:
+    answer = assess(load_text(RELAYED, "site.yaml"))
+    (identity,) = [name for name in answer.not_possible if name.startswith(f"{rule}[")]
+    return answer.not_possible[identity]
+
+
+def test_the_channel_of_a_hop_is_set_at_its_parent() -> None:
+    """The relay lets no channel be set, its parent does, and that is where it is done."""
+    assert not any("channel be set" in sentence for sentence in told_of("uplink-on-radar-channel"))
+
+
+def test_what_the_site_wants_is_asked_of_the_node_at_the_line() -> None:
+    assert told_of("line-without-fair-queue") == (
+        "gateway (taken as usual gear of class home-router) does not let a fair queue be set.",
+    )
+
+
+def test_what_a_name_wants_is_asked_of_the_nodes_that_carry_it() -> None:
+    assert told_of("no-aids-where-people-walk") == (
+        "gateway (taken as usual gear of class home-router) does not let the roaming aids 802.11k, v and r be set.",
+        "loft (taken as usual gear of class home-relay) does not let the roaming aids 802.11k, v and r be set.",
+    )
+
+
+def test_a_gateway_has_no_uplink_to_change() -> None:
+    text = RELAYED.replace("channel: 6", "channel: 1")
+    answer = assess(load_text(text, "site.yaml"))
+    sentences = [sentence for told in answer.not_possible.values() for sentence in told]
+    assert not any(sentence.startswith("gateway") and "uplink" in sentence for sentence in sentences)
+
+
+def test_operators_have_these_keys_and_no_others() -> None:
+    assert {key for entry in OPERATORS.values() for key in entry} == {"subjects", "takes", "told"}

@@ -107,10 +107,64 @@ def test_one_place_is_asked_for_once_whatever_node_it_is_seen_from() -> None:
     assert question.write == "places.desk: at, room or paths"
 
 
-@pytest.mark.parametrize("entry", catalogue("questions")["missing"], ids=lambda entry: entry["begins"])
+@pytest.mark.parametrize(
+    "entry",
+    [entry for entry in catalogue("questions")["missing"] if entry.get("ask", True)],
+    ids=lambda entry: entry["begins"],
+)
 def test_every_text_for_what_is_missing_can_be_filled(entry: dict[str, str]) -> None:
     words = {"reason": "the channel of x", "path": "nodes.x"} | dict.fromkeys(
         re.compile(entry["begins"]).groupindex, "y"
     )
     for part in ("what", "how", "write"):
         assert "{" not in entry[part].format(**words)
+
+
+OPEN = """
+site: {name: Kestrel Yard, country: GB, environment: house, invented: true}
+internet: {down_mbps: 300, up_mbps: 100}
+nodes:
+  gateway:
+    role: gateway
+    gear: open-node
+    radios: {r24: {band: 2.4, channel: 1, eirp_dbm: 19}, r5: {band: 5, channel: 36, eirp_dbm: 20}}
+  loft:
+    role: relay
+    gear: open-node
+    uplink: {to: gateway}
+    radios: {r24: {band: 2.4, channel: 1, eirp_dbm: 19}, r5: {band: 5, channel: 36, eirp_dbm: 20}}
+    paths: {gateway: {distance_m: 17, through: [brick-double, brick, floor-timber]}}
+networks: {home: {name: kestrel, security: wpa2-personal}}
+places:
+  bed: {client: laptop, down_mbps: 40, up_mbps: 2, paths: {loft: {distance_m: 3, complete: true}}}
+"""
+
+
+def test_what_hangs_on_an_open_uplink_is_judged_for_each_way() -> None:
+    """Every verdict told for the worst and the best way is that of a file in which the uplink is fixed to a way."""
+    answer = checked(OPEN)
+    question = named(answer, "which way the uplink of loft runs")
+    assert question.flips
+    fixed = [checked(OPEN.replace("{to: gateway}", f"{{to: gateway, band: {band}}}")) for band in ("2.4", "5")]
+    for flip in question.flips:
+        if flip.subject.kind == "hop" and flip.rule.startswith("uplink-"):
+            continue  # rules about the openness itself
+        verdicts = {
+            next(
+                (f.verdict for f in one.judgement.findings if (f.rule, f.subject) == (flip.rule, flip.subject)), "pass"
+            )
+            for one in fixed
+        }
+        assert {flip.poor, flip.good} == verdicts, flip
+
+
+def test_the_level_of_an_open_uplink_is_asked_for_on_the_way_that_may_fail() -> None:
+    question = named(checked(OPEN), "the level between gateway and loft")
+    assert "radio: gateway.r5, at: loft" in question.write
+
+
+def test_a_limit_of_the_program_is_not_put_as_a_question() -> None:
+    text = SITE.replace("DOWN", "2").replace("client: laptop", "client: camera") + "clients: {camera: {standard: a}}\n"
+    answer = checked(text)
+    assert any("not modelled" in reason for entry in answer.judgement.unknowns for reason in entry.missing)
+    assert not any("not modelled" in entry.what for entry in answer.questions)

@@ -7,6 +7,7 @@ from advisor.facts.catalogue import fact
 from advisor.facts.equipment import setting
 from advisor.facts.names import client_names
 from advisor.facts.reach import HEARING_DBM
+from advisor.facts.routes import domain_of
 from advisor.network.inventory import Setting
 from advisor.subjects import Subject
 from advisor.trace import Assumed, Fact, Given, Looked, unknown
@@ -80,17 +81,23 @@ def channel_settable(book: Book, subject: Subject) -> Fact:
 def own_radios_in_the_way(book: Book, subject: Subject) -> Fact:
     key = f"own_radios_in_the_way[{subject.key}]"
     pairs = [pair for pair in book.subjects("radio-pair") if subject.ids[0] in pair.ids]
-    heard = []
+    heard: list[str] = []
+    missing: list[str] = []
+    perhaps = 0
     for pair in pairs:
         if book.get("joined_by_hop", pair).raw or not book.get("both_in_use", pair).raw:
             continue
         overlap, level = book.get("channel_overlap", pair), book.get("heard_dbm", pair)
-        for told in (overlap, level):
-            if isinstance(told.value, Unknown):
-                return unknown(key, "", *told.value.missing)
-        if isinstance(level.value, Known) and overlap.raw > 0 and float(level.value.centre) > HEARING_DBM:
+        gaps = [gap for told in (overlap, level) if isinstance(told.value, Unknown) for gap in told.value.missing]
+        if gaps:
+            perhaps += 1
+            missing += gaps
+        elif isinstance(level.value, Known) and overlap.raw > 0 and float(level.value.centre) > HEARING_DBM:
             heard.append(next(name for name in pair.ids if name != subject.ids[0]))
-    return Fact(key, "", constant(float(len(heard))), Looked("heard on it: " + (", ".join(heard) or "none")))
+    if missing and not heard:
+        return unknown(key, "", *dict.fromkeys(missing))
+    count = float(len(heard))
+    return Fact(key, "", Known(count, count, count + perhaps), Looked("heard on it: " + (", ".join(heard) or "none")))
 
 
 @fact(
@@ -124,6 +131,17 @@ def uplink_settable(book: Book, subject: Subject) -> Fact:
     return Fact(key, "", constant(any(bool(part.raw) for part in parts)), Looked("what the gear lets one set"), parts)
 
 
+@fact("itself", about="hop", unit="", type="class", meaning="its own key, for findings about it that belong together")
+def itself(book: Book, subject: Subject) -> Fact:
+    return Fact(f"itself[{subject.key}]", "", constant(subject.key), Looked("the hop"))
+
+
+@fact("its_domain", about="radio", unit="", type="class", meaning="key of the shared air it belongs to")
+def its_domain(book: Book, subject: Subject) -> Fact:
+    key = f"domain={domain_of(book, subject.ids[0])}"
+    return Fact(f"its_domain[{subject.key}]", "", constant(key), Looked("channels and hearing"))
+
+
 @fact("power_settable", about="radio", unit="", type="class", meaning="how its power can be set: db, steps, no")
 def power_settable(book: Book, subject: Subject) -> Fact:
     return setting(f"power_settable[{subject.key}]", "", settable(book, _node(book, subject.ids[0]), "power"))
@@ -145,6 +163,9 @@ def power_apart_db(book: Book, subject: Subject) -> Fact:
     ]
     differences = [book.get("power_difference_db", pair) for pair in pairs]
     known = [told for told in differences if isinstance(told.value, Known)]
+    missing = [reason for told in differences if isinstance(told.value, Unknown) for reason in told.value.missing]
+    if missing and not known:
+        return unknown(key, "dB", *dict.fromkeys(missing))
     if not known:
         return Fact(key, "dB", constant(0.0), Looked("no other radio of its band and name near"))
     return max(known, key=lambda told: (float(told.value.centre), told.key))._replace(key=key)  # type: ignore[union-attr]
@@ -189,14 +210,12 @@ def names_differ_by_band(book: Book, subject: Subject) -> Fact:
 def ports_short(book: Book, subject: Subject) -> Fact:
     key = f"ports_short[{subject.key}]"
     hop = book.hops.get(subject.ids[0])
-    if hop is None or hop.over != "ethernet":
-        return Fact(key, "", constant(0.0), Looked("its uplink is no cable"))
+    if hop is None or hop.air:
+        return Fact(key, "", constant(0.0), Looked("its uplink is no wire"))
     lacking, how = 0, []
     for node in (hop.node, hop.parent):
         ports = len(book.site.nodes[node].ports)
-        cables = sum(
-            1 for other in book.hops.values() if other.over == "ethernet" and node in (other.node, other.parent)
-        )
+        cables = sum(1 for other in book.hops.values() if not other.air and node in (other.node, other.parent))
         if ports:
             lacking = max(lacking, cables - ports)
             how.append(f"{node}: {cables} cables, {ports} ports")

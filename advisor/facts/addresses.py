@@ -55,6 +55,10 @@ def hands_out(book: Book, node: str) -> Fact:
     routed = routes_itself(book, node)
     if routed.raw:
         return Fact(key, "", constant(True), Assumed(f"{node} hands out addresses, as routers do", USUAL), (routed,))
+    if book.site.nodes[node].mode == "bridge":
+        return Fact(
+            key, "", constant(False), Assumed(f"{node} hands out none, as boxes in bridge mode", USUAL), (routed,)
+        )
     usual = book.inventory.gear_setting(node, None, path, "address_server")
     if not usual.value:
         return Fact(key, "", constant(False), usual.by, (routed,))

@@ -64,6 +64,23 @@ def channel_cleared(book: Book, subject: Subject) -> Fact:
 
 
 @fact(
+    "only_starting_is_barred",
+    about="radio",
+    unit="",
+    type="boolean",
+    meaning="true when all the extract has against its channel is that a radio may not start a network there by itself",
+)
+def only_starting_is_barred(book: Book, subject: Subject) -> Fact:
+    found = clearance(book, book.radios[subject.ids[0]])
+    key = f"only_starting_is_barred[{subject.key}]"
+    missing = not_told(book, subject, found)
+    if missing or found is None or found.rules is None:
+        return unknown(key, "", *missing)
+    alone = found.rules.covered and found.rules.no_ir and len(found.reasons) == 1
+    return Fact(key, "", constant(alone), looked_up())
+
+
+@fact(
     "channel_doubts",
     about="radio",
     unit="",

@@ -17,7 +17,7 @@ from advisor.facts.roaming import AIDS, aid_on
 from advisor.network.joining import AGE, networks_on
 from advisor.subjects import Subject
 from advisor.trace import Fact, Given, Looked, derive, formula, unknown
-from advisor.values import CENTRE, constant
+from advisor.values import CENTRE, Unknown, constant
 
 TELLING = ("channel", "rates", "security", "standard", "6 GHz")
 """Refusals that a setting could mend. A band the client lacks, or a network meant for others, is as it should be."""
@@ -48,6 +48,17 @@ def best_refusing(book: Book, place: str) -> tuple[str, str] | None:
     return book.lasting(("best_refusing", place), compute)
 
 
+def unheard_refusing(book: Book, place: str) -> list[str]:
+    """What is missing to know how well the client hears radios that refuse it for a reason a setting could mend."""
+    found: dict[str, None] = {}
+    for name in joins.reachable(book, place):
+        answer = joins.joining_of(book, place, name)
+        level = links.level_dbm(book, links.to_place(place, name), "down")
+        if not answer.networks and set(answer.causes) & set(TELLING) and isinstance(level.value, Unknown):
+            found |= dict.fromkeys(level.value.missing)
+    return list(found)
+
+
 @formula(
     id="client_fit.stronger_db",
     unit="dB",
@@ -72,6 +83,9 @@ def refused_stronger_db(book: Book, subject: Subject) -> Fact:
     if missing:
         return unknown(key, "dB", *missing)
     refusing, joined = best_refusing(book, place), joins.joined_subject(book, place)
+    open_ends = [] if joined is None else unheard_refusing(book, place)
+    if open_ends:
+        return unknown(key, "dB", *open_ends)
     if refusing is None or joined is None:
         return Fact(key, "dB", constant(0.0), Looked("no other node refuses it for a reason that could be mended"))
     mine = book.inventory.radios[joined.ids[1]]
@@ -200,16 +214,14 @@ def fast_transition_on(book: Book, subject: Subject) -> Fact:
     about="place",
     unit="",
     type="boolean",
-    meaning="true when the file gives 802.11r for that network, or names the gear class of the node",
+    meaning="true when the file gives 802.11r for that network",
 )
 def fast_transition_told(book: Book, subject: Subject) -> Fact:
     key = f"fast_transition_told[{subject.key}]"
     found = _fast_transition(book, subject, key)
     if isinstance(found, Fact):
         return found
-    joined = joins.joined_subject(book, subject.ids[0])
-    named = joined is not None and book.site.nodes[book.inventory.radios[joined.ids[1]].node].gear is not None
-    return Fact(key, "", constant(named or isinstance(found[1].by, Given)), Looked("the site file"))
+    return Fact(key, "", constant(isinstance(found[1].by, Given)), Looked("the site file"))
 
 
 @fact("network_used", about="place", unit="", type="class", meaning="the network its client uses")

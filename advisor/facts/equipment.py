@@ -86,7 +86,11 @@ def channel(book: Book, subject: Subject) -> Fact:
         return unknown(key, "", f"the channel of {radio.name} ({radio.path}.channel)")
     if radio.channel != book.inventory.radios[radio.name].channel:
         if radio.node not in book.fixed and len(book.options.get(radio.node, ())) > 1:
-            return unknown(key, "", f"the channel of {radio.name}: it follows the uplink, left to the equipment")
+            return unknown(
+                key,
+                "",
+                f"the channel of {radio.name}: it follows the uplink, left to the equipment ({radio.path}.channel)",
+            )
         return Fact(key, "", constant(radio.channel), Looked("the channel of the parent it joins"))
     return setting(key, "", radio.settings["channel"])
 

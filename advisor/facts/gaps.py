@@ -63,9 +63,17 @@ def node_placed(book: Book, subject: Subject) -> Fact:
     return _told(book, "placed", subject, told, f"nodes.{node}")
 
 
-@fact("nodes", about="node", unit="", digits=0, meaning="nodes of the site")
-def nodes(book: Book, subject: Subject) -> Fact:
-    return _told(book, "nodes", subject, float(len(book.site.nodes)), "nodes")
+@fact(
+    "must_be_placed",
+    about="node",
+    unit="",
+    type="boolean",
+    meaning="true when somebody is asked where it is: there are other nodes, or places that are told somewhere",
+)
+def must_be_placed(book: Book, subject: Subject) -> Fact:
+    places = [place for place in book.site.places.values() if _somewhere(book, place)]
+    needed = len(book.site.nodes) > 1 or bool(places)
+    return _told(book, "must_be_placed", subject, needed, "nodes")
 
 
 @fact(

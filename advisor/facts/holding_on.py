@@ -14,7 +14,7 @@ from advisor.facts.places import over_options
 from advisor.facts.walking import Stop, places_of, stop, stops
 from advisor.subjects import Subject
 from advisor.trace import Fact, Looked, derive, formula, formula_of, unknown
-from advisor.values import CENTRE, constant, from_cases
+from advisor.values import CENTRE, Unknown, constant, from_cases
 
 HOLDS_ON = ("sticky", "typical")
 
@@ -59,6 +59,22 @@ def far_radio(book: Book, place: str) -> tuple[Stop, str] | None:
     return book.lasting(("far_radio", place), compute)
 
 
+def _unheard(book: Book, place: str) -> list[str]:
+    """What is missing to know whether a node joined elsewhere on the walk, under a name of here, is heard here."""
+    walk = _walker(book, place)
+    if walk is None:
+        return []
+    here = stop(book, book.site.walks[walk].client, place)
+    found: dict[str, None] = {}
+    for other in stops(book, walk):
+        if here.radio is None or other.radio is None or not other.names & here.names:
+            continue
+        level = links.level_dbm(book, links.to_place(place, other.radio), "down")
+        if isinstance(level.value, Unknown):
+            found |= dict.fromkeys(level.value.missing)
+    return list(found)
+
+
 def _both(book: Book, place: str, key: str, unit: str) -> tuple[str, str] | Fact:
     """The radio joined and the far one, or an unknown fact that says what is missing."""
     found = far_radio(book, place)
@@ -76,6 +92,9 @@ def _both(book: Book, place: str, key: str, unit: str) -> tuple[str, str] | Fact
 )
 def other_node_on_walk(book: Book, subject: Subject) -> Fact:
     found = far_radio(book, subject.ids[0])
+    missing = [] if found else _unheard(book, subject.ids[0])
+    if missing:
+        return unknown(f"other_node_on_walk[{subject.key}]", "", *missing)
     how = f"{found[0].radio} here, {found[1]} from elsewhere on the walk" if found else "no walk, or one node"
     return Fact(f"other_node_on_walk[{subject.key}]", "", constant(found is not None), Looked(how))
 

@@ -142,11 +142,10 @@ def hard_to_type_because(book: Book, subject: Subject) -> Fact:
     about="site",
     unit="",
     type="boolean",
-    meaning="true when calls are made, on walks or at places, with devices that have more than one band",
+    meaning="true when calls are made on walks with devices that have more than one band",
 )
 def calls_on_two_bands(book: Book, subject: Subject) -> Fact:
     kinds = {walk.client for walk in book.site.walks.values() if walk.traffic in CALL_TRAFFIC}
-    kinds |= {place.client for place in book.site.places.values() if place.calls}
     clients = [book.inventory.clients[kind] for kind in sorted(kinds)]
     both = [client for client in clients if len(client.bands) > 1]
     how = "devices with calls and several bands: " + (", ".join(client.id for client in both) or "none")

@@ -121,7 +121,12 @@ def securities(book: Book, subject: Subject) -> Fact:
     if gaps and len(nets) > 1:
         return unknown(key, "", *gaps)
     how = "; ".join(f"{name}: {net.security or 'not given'}" for name, net in nets)
-    return Fact(key, "", constant(float(len({net.security for _, net in nets}))), Looked(how))
+    found = {net.security for _, net in nets}
+    only_6_ghz = {net.security for _, net in nets if net.bands == ("6",)}
+    if "wpa2-wpa3-personal" in found and only_6_ghz == {"wpa3-personal"}:
+        found -= only_6_ghz  # 6 GHz runs a mixed network as WPA3: the two are one
+        found |= {net.security for _, net in nets if net.bands != ("6",)}
+    return Fact(key, "", constant(float(len(found))), Looked(how))
 
 
 @fact("generations", about="name", unit="", digits=0, meaning="different credential generations under this one name")

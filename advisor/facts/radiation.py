@@ -207,6 +207,38 @@ def second_source(book: Book, subject: Subject) -> Fact:
     return Fact(key, "", constant(told), Looked("limits of a second source"))
 
 
+@fact(
+    "second_covers",
+    about="radio",
+    unit="",
+    type="boolean",
+    meaning="true when a second source has a limit for its channel",
+)
+def second_covers(book: Book, subject: Subject) -> Fact:
+    key = f"second_covers[{subject.key}]"
+    found, missing = _channel_rules(book, subject)
+    if missing or found is None:
+        return unknown(key, "", *missing)
+    return Fact(key, "", constant(found.second is not None), Looked("limits of a second source"))
+
+
+@fact(
+    "over_second_db",
+    about="radio",
+    unit="dB",
+    digits=1,
+    meaning="how far its radiated power lies above the limit of a second source on its channel; negative below",
+)
+def over_second_db(book: Book, subject: Subject) -> Fact:
+    key = f"over_second_db[{subject.key}]"
+    found, missing = _channel_rules(book, subject)
+    if missing or found is None or found.second is None:
+        return unknown(key, "dB", *(missing or ("a second source for this range",)))
+    by = Looked(f"{found.second.source}; {found.second.status}")
+    limit = Fact(f"second_dbm[{subject.key}]", "dBm", constant(found.second.max_eirp_dbm), by)
+    return derive(key, over_cleared, eirp_dbm=book.get("eirp_dbm", subject), cleared_dbm=limit)
+
+
 def _steps(book: Book, subject: Subject) -> tuple[float, ...]:
     """The power steps listed for the radio's node, unless its power is set in another way."""
     settable = book.site.nodes[book.inventory.radios[subject.ids[0]].node].settable

@@ -90,4 +90,7 @@ def missing(book: Book, link: Link) -> str:
         return f"which room {name} is in, as {node} is told by its room ({kind}.{name}: room, or {path})"
     if room is not None:
         return f"which room {node} is in, as {name} is told by its room (nodes.{node}: room; or {kind}.{name}: {path})"
+    there = book.site.places if kind == "places" else book.site.nodes
+    if there[name].at is not None and book.site.nodes[node].at is None:
+        return f"where {node} is as seen from {name} (nodes.{node}: at, or {kind}.{name}: {path})"
     return f"where {name} is as seen from {node} ({kind}.{name}: at, {'room, ' if book.site.rooms else ''}or {path})"

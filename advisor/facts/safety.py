@@ -156,8 +156,13 @@ def outdoors(book: Book, subject: Subject) -> Fact:
 
 @fact("on_mains", about="node", unit="", type="boolean", meaning="true when the node hangs on a mains socket")
 def on_mains(book: Book, subject: Subject) -> Fact:
-    source = power_source(book, subject.ids[0])
-    return Fact(f"on_mains[{subject.key}]", "", constant(source.raw == "mains"), source.by)
+    name = subject.ids[0]
+    key = f"on_mains[{subject.key}]"
+    source, uplink = power_source(book, name), book.site.nodes[name].uplink
+    silent = book.site.nodes[name].power.circuit is None and isinstance(source.by, Assumed)
+    if silent and uplink is not None and uplink.over == "ethernet":
+        return unknown(key, "", f"whether {name} is fed by a socket or its cable (nodes.{name}.power.source)")
+    return Fact(key, "", constant(source.raw == "mains"), source.by)
 
 
 @fact(

@@ -21,6 +21,9 @@ from advisor.trace import Fact, Given, Looked, derive, formula, unknown
 from advisor.values import CENTRE, Scalar, Unknown, constant
 
 Chosen = Callable[[RadioUnit, Neighbour], bool]
+SPOILING_DBM = -75.0
+"""A neighbour that half overlaps is left out under this level: its noise then hardly matters beside a usual signal of
+-65 dBm, which keeps some 10 dB and more above it after the overlap (common practice, no source)."""
 
 
 def neighbours_met(book: Book, radio: RadioUnit) -> list[tuple[str, Neighbour]]:
@@ -33,8 +36,9 @@ def neighbours_met(book: Book, radio: RadioUnit) -> list[tuple[str, Neighbour]]:
 
 
 def _overlapping(radio: RadioUnit, neighbour: Neighbour) -> bool:
-    """The channels have frequencies in common but not the primary channel."""
-    return neighbour.channel != radio.channel and hearing.neighbour_share(radio, neighbour) > 0
+    """The channels have frequencies in common but not the primary channel, and it is loud enough to matter."""
+    loud = neighbour.heard_dbm.get(radio.node, SPOILING_DBM) >= SPOILING_DBM
+    return loud and neighbour.channel != radio.channel and hearing.neighbour_share(radio, neighbour) > 0
 
 
 def _on_secondary(radio: RadioUnit, neighbour: Neighbour) -> bool:

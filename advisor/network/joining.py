@@ -19,7 +19,7 @@ newer run in 2.4 and 5 GHz (an 802.11ac device falls back to 802.11n in 2.4 GHz)
 RATES_OF_B_MBPS = (1.0, 2.0, 5.5, 11.0)
 """All rates an 802.11b device knows (IEEE 802.11-2020 clause 16, number from memory)."""
 
-ALLOWED_IN_6_GHZ = ("wpa2-wpa3-personal", "wpa3-personal", "wpa3-enterprise")
+ALLOWED_IN_6_GHZ = ("enhanced-open", "wpa2-wpa3-personal", "wpa3-personal", "wpa3-enterprise")
 """Securities a network may be given that 6 GHz can run: there a mixed one runs as WPA3 alone. IEEE 802.11ax-2021 asks
 for protected management frames and leaves open and WPA2 networks out, but for enhanced open (clause from memory)."""
 

@@ -80,9 +80,9 @@ class _Step(NamedTuple):
     legs_m: tuple[float, float]
 
 
-Way: TypeAlias = tuple[float, float, float, int, tuple[str, ...], tuple[str, ...]]
-"""Loss, length along, height climbed, rooms, what is crossed (sorted), and the ids of the rooms: in this order the
-better one comes first."""
+Way: TypeAlias = tuple[float, float, float, int, tuple[str, ...], float, tuple[str, ...]]
+"""Loss, length along, height climbed, rooms, what is crossed (sorted), how much worse it may be (squares summed), and
+the ids of the rooms: in this order the better one comes first, so that ids decide only between ways alike in all."""
 
 
 class Rooms:
@@ -100,7 +100,7 @@ class Rooms:
             self.steps[one][other] = _Step(along, climb, boundary.partition, legs)
             self.steps[other][one] = _Step(along, climb, boundary.partition, legs)
         self.base_m = base_m
-        self._found: dict[tuple[str, str | None], dict[str, list[Way]]] = {}
+        self._found: dict[tuple[str, str, bool], dict[str, list[Way]]] = {}
 
     def size_m(self, room: str) -> tuple[float, float]:
         """Width and depth, the usual ones where the file does not say."""
@@ -127,23 +127,23 @@ class Rooms:
         def length_m(way: Way) -> float:
             return float((way[1] ** 2 + inside + climb_m(way) ** 2) ** 0.5)
 
-        direct = self._ways(start, None).get(end)
+        direct = self._ways(start, band, straight=True).get(end)
         if direct is None:
             return None
         shortest = min(direct, key=lambda way: (round(length_m(way), 6), *way[3:]))
         straight = length_m(shortest)
-        candidates = {way[5]: way for way in (*self._ways(start, band)[end], shortest)}
+        candidates = {way[6]: way for way in (*self._ways(start, band)[end], shortest)}
         losses = {chain: self._loss(chain, length_m(way), straight, band) for chain, way in candidates.items()}
         chosen = min(losses, key=lambda chain: (round(losses[chain].typical, 6), *candidates[chain][3:]))
-        loss, at_most = losses[chosen], losses[shortest[5]].high
+        loss, at_most = losses[chosen], losses[shortest[6]].high
         crossed = self._crossed(chosen)
         words = [self._words(one, other) for one, other in pairwise(chosen)]
         if length_m(candidates[chosen]) > straight + 1e-6:
             words.append("a bend")
-        walls = sum(1 for one, other in pairwise(shortest[5]) if self.steps[one][other].climb_m == 0.0)
+        walls = sum(1 for one, other in pairwise(shortest[6]) if self.steps[one][other].climb_m == 0.0)
         return RoomWay(
             rooms=chosen,
-            straight=shortest[5],
+            straight=shortest[6],
             middles_m=float((shortest[1] ** 2 + inside) ** 0.5),
             rise_m=climb_m(shortest),
             share=distance_share(walls),
@@ -153,33 +153,34 @@ class Rooms:
             floors=sum(layer.of.startswith(partitions.FLOOR) for layer in crossed),
         )
 
-    def _ways(self, start: str, band: str | None) -> dict[str, list[Way]]:
-        """Every way from a room that no other beats in loss, length and climb at once, by its last room; without a
-        band in length and climb."""
-        if (start, band) in self._found:
-            return self._found[start, band]
+    def _ways(self, start: str, band: str, *, straight: bool = False) -> dict[str, list[Way]]:
+        """Every way from a room that no other beats in loss, length and climb at once, by its last room; `straight`:
+        in length and climb alone."""
+        if (start, band, straight) in self._found:
+            return self._found[start, band, straight]
         kept: dict[str, list[Way]] = {}
-        queue: list[Way] = [(0.0, 0.0, 0.0, 1, (), (start,))]
+        queue: list[Way] = [(0.0, 0.0, 0.0, 1, (), 0.0, (start,))]
         while queue:
             way = heappop(queue)
-            here = kept.setdefault(way[5][-1], [])
+            here = kept.setdefault(way[6][-1], [])
             if len(here) >= MOST_WAYS or any(_beats(it, way) for it in here):
                 continue
             here.append(way)
-            for room, step in self.steps[way[5][-1]].items():
-                if room not in way[5]:
-                    heappush(queue, self._further(way, room, step, band))
-        self._found[start, band] = kept
+            for room, step in self.steps[way[6][-1]].items():
+                if room not in way[6]:
+                    further = self._further(way, room, step, band)
+                    heappush(queue, (0.0, *further[1:]) if straight else further)
+        self._found[start, band, straight] = kept
         return kept
 
     @staticmethod
-    def _further(way: Way, room: str, step: _Step, band: str | None) -> Way:
-        loss = way[0]
-        if band is not None:
-            loss += sum(layer_loss(layer, step.legs_m, band).typical for layer in _passed(step))
+    def _further(way: Way, room: str, step: _Step, band: str) -> Way:
+        crossed = [layer_loss(layer, step.legs_m, band) for layer in _passed(step)]
+        loss = way[0] + sum(entry.typical for entry in crossed)
+        worse = way[5] + sum((entry.high - entry.typical) ** 2 for entry in crossed)
         names = tuple(sorted((*way[4], *(f"{layer.of} {layer.opening or ''}" for layer in step.partition))))
         along, climb = round(way[1] + step.along_m, 6), round(way[2] + step.climb_m, 6)
-        return (round(loss, 6), along, climb, way[3] + 1, names, (*way[5], room))
+        return (round(loss, 6), along, climb, way[3] + 1, names, round(worse, 6), (*way[6], room))
 
     def _crossed(self, chain: tuple[str, ...]) -> list[Layer]:
         """Every layer on a way. From one end of an open stairwell to the other nothing lies between."""

@@ -105,7 +105,7 @@ class Node(Located):
     )
     gear: Id | None = default(None, "Gear class: what kind of equipment it is. Default: the usual one for the role.")
     radios: dict[Id, Radio] = default({}, "Its radios. Left out: those usual for the gear class, as assumptions.")
-    ports: dict[Id, Port] = default({}, "Its wired ports.")
+    ports: dict[Id, Port] = default({}, "Its wired ports for the site; the one at the internet line left out.")
     uplink: Uplink | None = needed("Its uplink; not for a gateway.")
     relaying: Literal["one-radio", "two-radio"] | None = default(
         None,

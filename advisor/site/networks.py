@@ -9,7 +9,15 @@ from pydantic import StringConstraints, model_validator
 from advisor.site.equipment import Band
 from advisor.site.fields import Entry, Id, default, needed, ranged
 
-Security = Literal["open", "wpa2-personal", "wpa2-wpa3-personal", "wpa3-personal", "wpa2-enterprise", "wpa3-enterprise"]
+Security = Literal[
+    "open",
+    "enhanced-open",
+    "wpa2-personal",
+    "wpa2-wpa3-personal",
+    "wpa3-personal",
+    "wpa2-enterprise",
+    "wpa3-enterprise",
+]
 
 
 class RoamingAids(Entry):
