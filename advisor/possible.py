@@ -7,6 +7,7 @@ from advisor.facts.abilities import settable
 from advisor.facts.book import Book
 from advisor.facts.roaming import carriers
 from advisor.facts.routes import line_node
+from advisor.network.inventory import Setting
 from advisor.rulebook.judge import Finding
 from advisor.rulebook.load import Rule
 from advisor.subjects import KINDS
@@ -14,16 +15,35 @@ from advisor.trace import Assumed
 
 
 def not_possible(book: Book, rule: Rule, finding: Finding) -> tuple[str, ...]:
-    """Sentences about remedies of the rule that no node it could be done at offers."""
-    told: dict[str, None] = {}
+    """One sentence for each node at which remedies of the rule would be done, and what of them it does not offer."""
+    refused: dict[str, dict[str, None]] = {}
     for remedy in rule.body.remedies:
         operator = catalogue("operators")["operators"][remedy.operator]
         if "takes" in operator:
             for node in _nodes(book, remedy.operator, finding):
-                sentence = _refusal(book, node, operator["takes"], operator["told"])
-                if sentence:
-                    told.setdefault(sentence)
-    return tuple(told)
+                setting = settable(book, node, operator["takes"])
+                if setting.value in (False, "no"):
+                    refused.setdefault(_named(book, node, setting), {}).setdefault(operator["told"])
+                elif setting.value == "all":
+                    refused.setdefault(_named(book, node, setting), {}).setdefault(ONE_FOR_ALL)
+    return tuple(_sentence(node, list(told)) for node, told in refused.items())
+
+
+ONE_FOR_ALL = "one channel for all nodes of its kind"
+
+
+def _named(book: Book, node: str, setting: Setting) -> str:
+    assumed = isinstance(setting.by, Assumed)
+    return node + (f" (taken as usual gear of class {book.inventory.gear_id(node)})" if assumed else "")
+
+
+def _sentence(node: str, told: list[str]) -> str:
+    parts = [f"takes {ONE_FOR_ALL}"] if ONE_FOR_ALL in told else []
+    settings = [what for what in told if what != ONE_FOR_ALL]
+    if settings:
+        words = settings[0] if len(settings) == 1 else f"{', '.join(settings[:-1])} or {settings[-1]}"
+        parts.append(f"does not let {words} be set")
+    return f"{node} {' and '.join(parts)}."
 
 
 AT_THE_PARENT = ("retune", "fix-channel", "set-width")
@@ -53,13 +73,3 @@ def _nodes(book: Book, operator: str, finding: Finding) -> list[str]:
     if operator in OF_THE_UPLINK:
         found = [node for node in found if book.site.nodes[node].role != "gateway"]
     return list(dict.fromkeys(found))
-
-
-def _refusal(book: Book, node: str, setting: str, told: str) -> str | None:
-    entry = settable(book, node, setting)
-    gear = f" (taken as usual gear of class {book.inventory.gear_id(node)})" if isinstance(entry.by, Assumed) else ""
-    if entry.value in (False, "no"):
-        return f"{node}{gear} does not let {told} be set."
-    if entry.value == "all":
-        return f"{node}{gear} takes one channel for all nodes of its kind."
-    return None

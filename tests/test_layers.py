@@ -86,3 +86,18 @@ def test_files_stay_short(path: Path) -> None:
 def test_every_part_has_a_layer() -> None:
     parts = {part_of(path) for path in FILES} - {"__init__", "__main__"}
     assert parts == set(LEVEL)
+
+
+def test_no_circle_of_imports_inside_a_part() -> None:
+    """Also imports inside functions count: a lazy circle is a circle."""
+    import networkx as nx
+
+    graph: nx.DiGraph[str] = nx.DiGraph()
+    modules = {".".join(path.relative_to(PACKAGE.parent).with_suffix("").parts) for path in FILES}
+    for path in FILES:
+        mine = ".".join(path.relative_to(PACKAGE.parent).with_suffix("").parts)
+        for name in imported(path):
+            target = name if name in modules else name.rpartition(".")[0]
+            if target in modules and target != mine:
+                graph.add_edge(mine, target)
+    assert [sorted(circle) for circle in nx.strongly_connected_components(graph) if len(circle) > 1] == []

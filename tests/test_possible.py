@@ -31,15 +31,16 @@ def told(gear: str) -> tuple[str, ...]:
 
 
 def test_what_gear_does_not_let_one_set_is_told_of_the_node() -> None:
-    assert told("home-relay") == (
-        "office (taken as usual gear of class home-relay) does not let its channel be set.",
-        "office (taken as usual gear of class home-relay) does not let its channel width be set.",
+    (sentence,) = told("home-relay")
+    assert sentence == (
+        "office (taken as usual gear of class home-relay) does not let its channel or its channel width be set."
     )
 
 
 def test_gear_with_one_channel_for_all() -> None:
-    assert "office (taken as usual gear of class node-set) takes one channel for all nodes of its kind." in told(
-        "node-set"
+    assert told("node-set") == (
+        "office (taken as usual gear of class node-set) takes one channel for all nodes of its kind and does not let"
+        " its channel width or the band of its uplink be set.",
     )
 
 

@@ -9,7 +9,6 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from dataclasses import replace
 from functools import cached_property
-from itertools import combinations
 from typing import Any, TypeVar
 
 from advisor import subjects
@@ -99,17 +98,14 @@ class Book:
     @cached_property
     def options(self) -> dict[str, list[Hop]]:
         """For every uplink left to the equipment, the ways it may run, the strongest first."""
-        from advisor.facts.uplinks import options
-
-        return options(self)
+        found: dict[str, list[Hop]] = catalogue.build("options", self)
+        return found
 
     @cached_property
     def hops(self) -> dict[str, Hop]:
         """Every node's uplink as this book reads it."""
-        from advisor.facts.uplinks import declared_hops
-
         chosen = {node: hops[0] for node, hops in self.options.items() if hops}
-        return {**chosen, **declared_hops(self), **self.fixed}
+        return {**chosen, **catalogue.build("declared hops", self), **self.fixed}
 
     @cached_property
     def radios(self) -> dict[str, RadioUnit]:
@@ -163,28 +159,12 @@ def subjects_of(book: Book, kind: str) -> list[Subject]:
         return [subjects.hop(name) for name, node in sorted(site.nodes.items()) if node.role != "gateway"]
     if kind == "radio":
         return [Subject("radio", (name,)) for name in book.inventory.radios]
-    if kind == "domain":
-        from advisor.facts.routes import domain_of
-
-        return [Subject("domain", (name,)) for name in sorted({domain_of(book, cell) for cell in book.cells})]
     if kind == "name":
         return [
             Subject("name", (name,)) for name in sorted({key_of_name(net.octets) for net in site.networks.values()})
         ]
-    if kind == "node-pair":
-        from advisor.facts.names import usable_nodes
-
-        met = {pair for place in site.places for pair in combinations(sorted(usable_nodes(book, place)), 2)}
-        return [Subject(kind, pair) for pair in sorted(met)]
-    if kind == "radio-pair":
-        from advisor.facts.hearing import pairs
-
-        return pairs(book)
-    if kind == "place-radio":
-        from advisor.facts.joins import reachable
-
-        return [subjects.place_radio(name, radio) for name in sorted(site.places) for radio in reachable(book, name)]
-    return []
+    found: list[Subject] = catalogue.build(f"subjects {kind}", book) or []
+    return found
 
 
 def key_of_name(octets: bytes) -> str:

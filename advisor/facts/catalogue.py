@@ -8,16 +8,19 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING, Any, Literal
+from functools import cache
+from importlib import import_module
+from typing import Any, Literal, TypeAlias, TypeVar
 
 from advisor.subjects import KINDS, Subject
 from advisor.trace import Fact
 
-if TYPE_CHECKING:
-    from advisor.facts.book import Book
-
 Type = Literal["number", "boolean", "class"]
 Compute = Callable[..., Fact]
+"""Takes the book (a `facts.book.Book`, which this module need not know), the subject, and the variants as keywords."""
+Part: TypeAlias = Callable[[Any], Any]
+"""Takes the book."""
+P = TypeVar("P", bound=Part)
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,8 +56,8 @@ def fact(
     digits: int = 1,
     type: Type = "number",
     variants: Mapping[str, tuple[str, ...]] | None = None,
-) -> Callable[[Callable[[Book, Subject], Fact] | Callable[..., Fact]], Any]:
-    """Register a fact: the decorated function takes the book, the subject and the variants as keywords."""
+) -> Callable[[Compute], Any]:
+    """Register a fact: the decorated function computes it."""
     if about not in KINDS:
         raise ValueError(f"unknown subject kind {about}")
 
@@ -67,9 +70,32 @@ def fact(
     return register
 
 
+_PARTS: dict[str, Part] = {}
+
+
+def part(name: str) -> Callable[[P], P]:
+    """Register what a book is built of and only the facts can tell: how its uplinks run, and its subjects of a kind
+    (`subjects domain`). So the book need not know the modules that know the book."""
+
+    def register(function: P) -> P:
+        if name in _PARTS:
+            raise ValueError(f"part {name} registered twice")
+        _PARTS[name] = function
+        return function
+
+    return register
+
+
+def build(name: str, book: Any) -> Any:
+    """A part of a book; None where no module registers it."""
+    load_all()
+    return _PARTS[name](book) if name in _PARTS else None
+
+
+@cache
 def load_all() -> None:
     """Import every module that registers facts."""
-    import advisor.facts.modules  # noqa: F401
+    import_module("advisor.facts.modules")
 
 
 def lookup(about: str, name: str) -> FactSpec | None:

@@ -6,7 +6,7 @@ from typing import Any
 
 import numpy as np
 
-from advisor.facts import joins, links, rates, receiving
+from advisor.facts import joins, links, rates, reach, receiving
 from advisor.facts.band_choice import network_used
 from advisor.facts.book import Book
 from advisor.facts.catalogue import fact
@@ -37,7 +37,7 @@ def best_refusing(book: Book, place: str) -> tuple[str, str] | None:
             return None
         mine = book.inventory.radios[joined.ids[1]].node
         found = []
-        for name in joins.reachable(book, place):
+        for name in reach.reachable(book, place):
             answer = joins.joining_of(book, place, name)
             reasons = [text for cause, text in zip(answer.causes, answer.reasons, strict=True) if cause in TELLING]
             level = links.level_dbm(book, links.to_place(place, name), "down")
@@ -51,7 +51,7 @@ def best_refusing(book: Book, place: str) -> tuple[str, str] | None:
 def unheard_refusing(book: Book, place: str) -> list[str]:
     """What is missing to know how well the client hears radios that refuse it for a reason a setting could mend."""
     found: dict[str, None] = {}
-    for name in joins.reachable(book, place):
+    for name in reach.reachable(book, place):
         answer = joins.joining_of(book, place, name)
         level = links.level_dbm(book, links.to_place(place, name), "down")
         if not answer.networks and set(answer.causes) & set(TELLING) and isinstance(level.value, Unknown):
@@ -344,7 +344,7 @@ def radio_of_client(book: Book, place: str) -> tuple[str | None, tuple[str, ...]
         return None, missing
     found: list[tuple[float, str]] = []
     gaps: list[str] = []
-    for name in joins.reachable(book, place):
+    for name in reach.reachable(book, place):
         if not joins.joining_of(book, place, name).networks:
             continue
         link = links.to_place(place, name)

@@ -6,7 +6,7 @@ from typing import Any
 
 import numpy as np
 
-from advisor.facts import joins, links, receiving
+from advisor.facts import joins, links, reach, receiving
 from advisor.facts.book import Book
 from advisor.facts.catalogue import fact
 from advisor.facts.equipment import setting
@@ -33,14 +33,14 @@ def clients_near(book: Book, radio: RadioUnit) -> list[tuple[str, ClientUnit, bo
         if not radio.serves_clients:
             return found
         for place, entry in sorted(book.site.places.items()):
-            if radio.name in joins.reachable(book, place) and joins.joining_of(book, place, radio.name).networks:
+            if radio.name in reach.reachable(book, place) and joins.joining_of(book, place, radio.name).networks:
                 found.append((place, book.inventory.clients[entry.client], entry.calls > 0))
         for _, walk in sorted(book.site.walks.items()):
             client = book.inventory.clients[walk.client]
             if not joining(book.site, client, radio).networks:
                 continue
             passed = [point for point in walk.points if isinstance(point, str)]
-            near = [point for point in dict.fromkeys(passed) if radio.name in joins.reachable(book, point)]
+            near = [point for point in dict.fromkeys(passed) if radio.name in reach.reachable(book, point)]
             found += [(place, client, walk.traffic in CALLS) for place in near]
         return found
 

@@ -126,3 +126,16 @@ def most_wanted_by(book: Book, subject: Subject) -> Fact:
         constant(first if first.startswith("hop=") else ""),
         Looked("shares at the centre"),
     )
+
+
+@fact(
+    "shared_domain",
+    about="radio-pair",
+    unit="",
+    type="class",
+    meaning="key of the contention domain both radios belong to; empty where they do not share one",
+)
+def shared_domain(book: Book, subject: Subject) -> Fact:
+    domains = {routes.domain_of(book, name) for name in subject.ids}
+    answer = f"domain={min(domains)}" if len(domains) == 1 else ""
+    return Fact(f"shared_domain[{subject.key}]", "", constant(answer), Looked("channels and hearing"))

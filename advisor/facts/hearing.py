@@ -11,9 +11,9 @@ import numpy as np
 from advisor.data import catalogue
 from advisor.facts import links
 from advisor.facts.book import Book
-from advisor.facts.catalogue import fact
+from advisor.facts.catalogue import fact, part
 from advisor.facts.equipment import assumption
-from advisor.facts.reach import HEARING_DBM, may_reach
+from advisor.facts.reach import HEARING_DBM, may_reach, reachable
 from advisor.network.contention import (
     channel_overlap,
     channels_within,
@@ -30,13 +30,12 @@ from advisor.trace import Assumed, Fact, Given, Looked, Provenance, derive, form
 from advisor.values import GOOD, POOR, Cases, Scalar, Unknown, constant, from_cases
 
 
+@part("subjects radio-pair")
 def pairs(book: Book) -> list[Subject]:
     """Pairs of radios of different nodes on one band that have to do with each other: they may hear each other, and
     their channels overlap (or are not known) or one place is within reach of both."""
 
     def compute() -> list[Subject]:
-        from advisor.facts.joins import reachable
-
         meet = {pair for place in book.site.places for pair in combinations(reachable(book, place), 2)}
         by_band: dict[str, list[RadioUnit]] = {}
         for radio in book.inventory.radios.values():
@@ -213,21 +212,6 @@ def _of_channels(book: Book, key: str, subject: Subject, compute: Callable[[], S
 
 
 @fact(
-    "shared_domain",
-    about="radio-pair",
-    unit="",
-    type="class",
-    meaning="key of the contention domain both radios belong to; empty where they do not share one",
-)
-def shared_domain(book: Book, subject: Subject) -> Fact:
-    from advisor.facts.routes import domain_of
-
-    domains = {domain_of(book, name) for name in subject.ids}
-    answer = f"domain={min(domains)}" if len(domains) == 1 else ""
-    return Fact(f"shared_domain[{subject.key}]", "", constant(answer), Looked("channels and hearing"))
-
-
-@fact(
     "joined_by_hop",
     about="radio-pair",
     unit="",
@@ -388,3 +372,11 @@ def neighbours_in_band(book: Book, subject: Subject) -> Fact:
     ]
     how = "heard: " + (", ".join(heard) or "none")
     return Fact(f"neighbours_in_band[{subject.key}]", "", constant(float(len(heard))), Looked(how))
+
+
+def busy_fact(book: Book, cell: str, place: str | None = None) -> Fact:
+    """Busy share of a cell, with what the place hears where one is named."""
+    ends = book.cells[cell].nodes | (frozenset({place}) if place else frozenset())
+    return book.once(
+        ("busy", cell, ends), lambda: busy_share(book, book.radios[cell], ends, f"busy_share[domain={cell}]")
+    )

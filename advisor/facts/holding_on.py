@@ -6,7 +6,7 @@ from typing import Any
 
 import numpy as np
 
-from advisor.facts import joins, links, routes
+from advisor.facts import links, reach, routes
 from advisor.facts.book import Book
 from advisor.facts.catalogue import fact
 from advisor.facts.equipment import setting
@@ -50,7 +50,7 @@ def far_radio(book: Book, place: str) -> tuple[Stop, str] | None:
             if other.radio is None or book.inventory.radios[other.radio].node == mine:
                 continue
             level = links.level_dbm(book, links.to_place(place, other.radio), "down")
-            if other.names & here.names and other.radio in joins.reachable(book, place) and level.known:
+            if other.names & here.names and other.radio in reach.reachable(book, place) and level.known:
                 heard[other.radio] = float(np.ravel(level.raw)[CENTRE])
         if not heard:
             return None

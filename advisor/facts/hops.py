@@ -7,7 +7,7 @@ from typing import Any
 
 import numpy as np
 
-from advisor.facts import everyone, joins, links, rates, receiving, routes
+from advisor.facts import everyone, hearing, joins, links, rates, receiving, routes
 from advisor.facts.book import Book
 from advisor.facts.catalogue import fact
 from advisor.facts.clashes import clash_share
@@ -158,7 +158,7 @@ def goodput_mbps(book: Book, subject: Subject, dir: str, transport: str) -> Fact
         raw = routes.hop_goodput(book, hop, dir, transport)
         if not hop.air:
             return raw
-        busy = routes.busy_fact(book, str(hop.parent_radio))
+        busy = hearing.busy_fact(book, str(hop.parent_radio))
         return derive(key, less_busy, goodput_mbps=raw, busy_share=busy)
 
     return per_option(book, subject, key, "Mb/s", of)

@@ -12,7 +12,7 @@ from advisor.facts import links, rates, receiving
 from advisor.facts.book import Book
 from advisor.facts.catalogue import fact
 from advisor.facts.equipment import client_of
-from advisor.facts.reach import JOINING_DBM, best_case_dbm
+from advisor.facts.reach import reachable
 from advisor.network.joining import NOT_CARRIED, Joining, joining
 from advisor.subjects import Subject, place_radio
 from advisor.trace import Fact, Looked, derive, formula, unknown
@@ -33,29 +33,6 @@ class Association:
     radios: tuple[str, ...]
     joined: NDArray[np.int64]
     missing: tuple[str, ...]
-
-
-MOST_RADIOS = 8
-"""Radios of each band a place looks at: the strongest ones …"""
-MOST_NODES = 24
-"""… of the nodes nearest in a straight line."""
-
-
-def reachable(book: Book, place: str) -> list[str]:
-    """Radios near enough to matter, or whose distance nobody knows: of each band the strongest few."""
-
-    def compute() -> list[str]:
-        ranked: dict[str, list[tuple[float, str]]] = {}
-        near = set(book.building.nearest_nodes(place, MOST_NODES))
-        for name, radio in book.inventory.radios.items():
-            if radio.node not in near:
-                continue
-            level = best_case_dbm(book, links.to_place(place, name))
-            if level >= JOINING_DBM:
-                ranked.setdefault(radio.band, []).append((-level, name))
-        return sorted(name for entries in ranked.values() for _, name in sorted(entries)[:MOST_RADIOS])
-
-    return book.lasting(("reachable", place), compute)
 
 
 def joining_of(book: Book, place: str, radio: str) -> Joining:

@@ -1,101 +1,32 @@
-"""The link budget of every hop and of every (place, radio), both directions.
+"""The link budget of every hop and of every (place, radio), both directions: down is from the upper to the lower end.
 
-A link has an upper end (the serving radio) and a lower end (a client at a place, or the uplink radio of a node).
-Direction down is from the upper to the lower end.
+Whoever asks for a level names the two ends; they are offered here too.
 """
 
 from __future__ import annotations
 
-from typing import Any, NamedTuple
+from typing import Any
 
 from advisor.data import catalogue
-from advisor.facts import equipment
+from advisor.facts import equipment, obstacles
 from advisor.facts.book import Book
-from advisor.network.contention import occupied_mhz, side
-from advisor.network.geometry import Between
-from advisor.network.inventory import RadioUnit
+from advisor.facts.ends import (
+    Link,
+    between,
+    ends_of,
+    frequency_fact,
+    frequency_mhz,
+    lower_end,
+    to_place,
+    to_radio,
+    upper_of,
+)
+from advisor.facts.obstacles import distance_m
 from advisor.physics import propagation
-from advisor.physics.bands import TYPICAL_FREQUENCY_MHZ
 from advisor.site.surroundings import Measured
 from advisor.subjects import Subject
 from advisor.trace import Assumed, Fact, Given, derive, formula, given, unknown
 from advisor.values import constant, from_cases
-
-
-class Link(NamedTuple):
-    """Two ends that may talk: a serving radio, and a place's client (`place`) or a node's radio (`radio`)."""
-
-    upper: str
-    lower_kind: str
-    lower: str
-
-    @property
-    def key(self) -> str:
-        return f"{self.lower_kind}={self.lower},radio={self.upper}"
-
-
-def to_place(place: str, radio: str) -> Link:
-    return Link(radio, "place", place)
-
-
-def to_radio(lower: str, upper: str) -> Link:
-    return Link(upper, "radio", lower)
-
-
-def upper_of(book: Book, link: Link) -> RadioUnit:
-    return book.inventory.radios[link.upper]
-
-
-def lower_end(book: Book, link: Link) -> tuple[str, str]:
-    """Section and id of the lower end in the site file."""
-    if link.lower_kind == "place":
-        return "places", link.lower
-    return "nodes", book.inventory.radios[link.lower].node
-
-
-def between(book: Book, link: Link) -> Between | None:
-    """What lies between the two ends, or None where the file does not say."""
-    kind, name = lower_end(book, link)
-    radio = upper_of(book, link)
-    ends = (kind, name, "nodes", radio.node)
-    way = book.lasting(("between", kind, name, radio.node), lambda: book.building.between_ends(*ends))
-    if way is None or way.rooms is None:
-        return way
-    return book.lasting(("between", *ends, radio.band), lambda: book.building.between_ends(*ends, radio.band))
-
-
-def distance_m(book: Book, link: Link) -> Fact:
-    from advisor.facts import room_paths
-
-    key = f"distance_m[{link.key}]"
-    way = between(book, link)
-    if way is None:
-        return unknown(key, "m", room_paths.missing(book, link))
-    if way.rooms is not None:
-        return room_paths.distance_m(book, link, way.rooms)
-    return given(key, "m", way.distance_m, book.source.where(way.path))
-
-
-def frequency_mhz(radio: RadioUnit) -> float:
-    """Centre of the channel, or of the band while the channel is not known."""
-    if radio.channel is None:
-        return TYPICAL_FREQUENCY_MHZ[radio.band]
-    low, high = occupied_mhz(radio.band, radio.channel, radio.width_mhz, side(radio.secondary, radio.channel))
-    return (low + high) / 2.0
-
-
-def ends_of(book: Book, link: Link) -> tuple[str, str]:
-    kind, name = lower_end(book, link)
-    return f"{kind}.{name}", f"nodes.{upper_of(book, link).node}"
-
-
-def frequency_fact(book: Book, radio: RadioUnit) -> Fact:
-    key = f"frequency_mhz[radio={radio.name}]"
-    if radio.channel is None:
-        return Fact(
-            key, "MHz", constant(frequency_mhz(radio)), Assumed("middle of the band", "IEEE 802.11 channel plan")
-        )
-    return given(key, "MHz", frequency_mhz(radio), book.source.where(f"{radio.path}.channel"))
 
 
 @formula(
@@ -130,8 +61,6 @@ def described_loss_db(book: Book, link: Link) -> Fact:
     if way is None:
         return unknown(key, "dB", *distance_m(book, link).value.missing)  # type: ignore[union-attr]
     radio = upper_of(book, link)
-    from advisor.facts import obstacles
-
     free = derive(
         f"free_space_db[{link.key}]",
         propagation.free_space_loss_db,
@@ -265,3 +194,26 @@ def _level(book: Book, link: Link, direction: str) -> Fact:
         path_loss_db=path_loss_db(book, link),
         shadow_db=shadow_db(book, link),
     )
+
+
+__all__ = [
+    "Link",
+    "between",
+    "budget",
+    "described_loss_db",
+    "described_spread_db",
+    "distance_m",
+    "ends_of",
+    "frequency_fact",
+    "frequency_mhz",
+    "level_dbm",
+    "lower_end",
+    "measured_level",
+    "measurements",
+    "path_loss_db",
+    "shadow_db",
+    "spread_db",
+    "to_place",
+    "to_radio",
+    "upper_of",
+]

@@ -1,4 +1,4 @@
-"""Every module that registers facts; importing this one fills the catalogue."""
+"""Every module that registers facts or parts of a book; importing this one fills the catalogue."""
 
 from advisor.facts import (
     abilities,
@@ -28,6 +28,7 @@ from advisor.facts import (
     roaming,
     safety,
     surroundings,
+    uplinks,
     uses,
     walking,
     ways,
@@ -62,6 +63,7 @@ __all__ = [
     "roaming",
     "safety",
     "surroundings",
+    "uplinks",
     "uses",
     "walking",
     "ways",

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+from itertools import combinations
 from typing import Any
 
 import numpy as np
 
-from advisor.facts import joins, links, receiving
+from advisor.facts import joins, links, reach, receiving
 from advisor.facts.book import Book, key_of_name
-from advisor.facts.catalogue import fact
+from advisor.facts.catalogue import fact, part
 from advisor.network.inventory import RadioUnit
 from advisor.network.joining import networks_on
 from advisor.site.networks import Network
@@ -95,13 +96,20 @@ def neighbouring(book: Book, subject: Subject) -> Fact:
     return Fact(key, "", constant(bool(shared)), Looked(how))
 
 
+@part("subjects node-pair")
+def met_nodes(book: Book) -> list[Subject]:
+    """Pairs of nodes that some place could use both."""
+    met = {pair for place in book.site.places for pair in combinations(sorted(usable_nodes(book, place)), 2)}
+    return [Subject("node-pair", pair) for pair in sorted(met)]
+
+
 def usable_nodes(book: Book, place: str) -> set[str]:
     """Nodes a client at the place could hold a link to at the centre."""
 
     def compute() -> set[str]:
         return {
             book.inventory.radios[name].node
-            for name in joins.reachable(book, place)
+            for name in reach.reachable(book, place)
             if (holds := receiving.holds(book, links.to_place(place, name))) is not None
             and bool(np.ravel(holds)[CENTRE])
         }
@@ -193,7 +201,7 @@ def ahead_of_next(book: Book, subject: Subject) -> Fact:
     mine = book.inventory.radios[joined.ids[1]]
     others = [
         links.level_dbm(book, links.to_place(place, name), "down")
-        for name in joins.reachable(book, place)
+        for name in reach.reachable(book, place)
         if (radio := book.inventory.radios[name]).node != mine.node and radio.band == mine.band
     ]
     known = [level for level in others if level.known]

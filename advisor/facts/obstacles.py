@@ -2,14 +2,25 @@
 
 from __future__ import annotations
 
-from advisor.facts import links, room_paths
+from advisor.facts import ends, room_paths
 from advisor.facts.book import Book
-from advisor.facts.links import Link
+from advisor.facts.ends import Link
 from advisor.network.detour import WORTH_A_DETOUR_DB, Detour, FloorPlan
 from advisor.network.geometry import Between
 from advisor.physics import materials, propagation
-from advisor.trace import Assumed, Fact, Looked, derive
+from advisor.trace import Assumed, Fact, Looked, derive, given, unknown
 from advisor.values import Cases, constant, from_cases
+
+
+def distance_m(book: Book, link: Link) -> Fact:
+    """Straight distance of the two ends, as drawn, told, or taken from the rooms passed."""
+    key = f"distance_m[{link.key}]"
+    way = ends.between(book, link)
+    if way is None:
+        return unknown(key, "m", room_paths.missing(book, link))
+    if way.rooms is not None:
+        return room_paths.distance_m(book, link, way.rooms)
+    return given(key, "m", way.distance_m, book.source.where(way.path))
 
 
 def obstacles_db(book: Book, link: Link, way: Between) -> Fact:
@@ -19,7 +30,7 @@ def obstacles_db(book: Book, link: Link, way: Between) -> Fact:
     """
     if way.rooms is not None:
         return room_paths.obstacles_db(book, link, way.rooms)
-    band = links.upper_of(book, link).band
+    band = ends.upper_of(book, link).band
     losses = [(materials.construction_loss(name, band), count) for name, count in way.through]
     typical = sum(loss.typical_db * count for loss, count in losses)
     low = typical - sum(count * (loss.typical_db - loss.low_db) ** 2 for loss, count in losses) ** 0.5
@@ -38,8 +49,8 @@ def obstacles_db(book: Book, link: Link, way: Between) -> Fact:
     if low == high:
         cases: Cases | float = typical
     else:
-        ends = sorted(links.ends_of(book, link))
-        cases = book.draws.between(low, typical, high, "construction", *ends, more_is_better=False)
+        keys = sorted(ends.ends_of(book, link))
+        cases = book.draws.between(low, typical, high, "construction", *keys, more_is_better=False)
     return Fact(key, "dB", from_cases(cases), Assumed(told, "common practice, no source"))
 
 
@@ -50,20 +61,20 @@ def _way_round(book: Book, link: Link, way: Between, straight_db: float) -> Deto
     edges = book.building.edges(way.floor)
     if not any(edge.gaps for edge in edges):
         return None
-    radio = links.upper_of(book, link)
-    kind, name = links.lower_end(book, link)
+    radio = ends.upper_of(book, link)
+    kind, name = ends.lower_end(book, link)
     start, end = ((point.x_m, point.y_m, point.z_m) for point in way.ends)
 
     def compute() -> Detour | None:
         plan = FloorPlan(edges, lambda of: materials.construction_loss(of, radio.band).typical_db)
-        return plan.best_detour(start, end, links.frequency_mhz(radio))
+        return plan.best_detour(start, end, ends.frequency_mhz(radio))
 
-    return book.lasting(("detour", kind, name, radio.node, radio.band, links.frequency_mhz(radio)), compute)
+    return book.lasting(("detour", kind, name, radio.node, radio.band, ends.frequency_mhz(radio)), compute)
 
 
 def undrawn_db(book: Book, link: Link, way: Between) -> Fact:
     """Loss beyond free space that stands for walls nobody has drawn."""
-    radio = links.upper_of(book, link)
+    radio = ends.upper_of(book, link)
     environment = book.site.site.environment
     values = propagation.surroundings(environment, radio.band)
     floors = propagation.floor_loss_db(
@@ -73,8 +84,8 @@ def undrawn_db(book: Book, link: Link, way: Between) -> Fact:
     return derive(
         f"undrawn_db[{link.key}]",
         propagation.p1238_excess_db,
-        distance_m=links.distance_m(book, link),
-        frequency_mhz=links.frequency_fact(book, radio),
+        distance_m=distance_m(book, link),
+        frequency_mhz=ends.frequency_fact(book, radio),
         power_coefficient=Fact(
             f"power_coefficient[{environment}, {radio.band} GHz]",
             "",

@@ -6,7 +6,7 @@ from typing import Any
 
 import numpy as np
 
-from advisor.facts import everyone, joins, routes
+from advisor.facts import everyone, hearing, joins, routes
 from advisor.facts.book import Book
 from advisor.facts.catalogue import fact
 from advisor.network.graph import chain
@@ -101,7 +101,7 @@ def _compute_alone(book: Book, subject: Subject, direction: str, transport: str)
         if answer.joined[CENTRE] == index:
             way = routes.route(book, place, answer.radios[index], direction, transport)
             inputs = [leg.goodput for leg in way.legs] + [
-                routes.busy_fact(book, leg.cell, place if leg is way.legs[0] else None) for leg in way.legs if leg.cell
+                hearing.busy_fact(book, leg.cell, place if leg is way.legs[0] else None) for leg in way.legs if leg.cell
             ]
             inputs += routes.shared_air(book, way)
             inputs += [way.line] if way.line is not None else []

@@ -6,7 +6,7 @@ from typing import Any
 
 import numpy as np
 
-from advisor.facts import links, receiving
+from advisor.facts import hearing, links, receiving
 from advisor.facts.book import Book
 from advisor.facts.draws import Z90
 from advisor.facts.equipment import assumption, guard_ns, setting
@@ -137,13 +137,11 @@ def goodput_mbps(book: Book, link: Link, direction: str, transport: str) -> Fact
     measured = measured_goodput(book, link, direction)
     if measured is None:
         return book.lasting(("goodput", link, direction, transport), lambda: _goodput(book, link, direction, transport))
-    from advisor.facts.routes import busy_fact
-
     place = link.lower if link.lower_kind == "place" else None
     key = f"goodput_mbps[{link.key}, dir={direction}, transport={transport}]"
     return book.once(
         ("measured_goodput", link, direction),
-        lambda: derive(key, in_silence, measured_mbps=measured, busy_share=busy_fact(book, link.upper, place)),
+        lambda: derive(key, in_silence, measured_mbps=measured, busy_share=hearing.busy_fact(book, link.upper, place)),
     )
 
 

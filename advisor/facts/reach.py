@@ -11,6 +11,7 @@ from math import inf, log10
 from advisor.data import catalogue
 from advisor.facts import links
 from advisor.facts.book import Book
+from advisor.facts.catalogue import part
 from advisor.facts.draws import Z90
 from advisor.facts.equipment import client_of
 from advisor.facts.links import Link
@@ -18,6 +19,7 @@ from advisor.network.detour import WORTH_A_DETOUR_DB
 from advisor.network.geometry import Between
 from advisor.network.inventory import RadioUnit
 from advisor.physics import materials, propagation
+from advisor.subjects import Subject, place_radio
 
 HEARING_DBM = -82.0
 """Start of a 20 MHz frame (IEEE 802.11-2020 clause 21.3.18.5): under this two radios do not wait for each other."""
@@ -79,3 +81,32 @@ def _highest_eirp_dbm(radio: RadioUnit) -> float:
     if radio.conducted_dbm is not None:
         return float(radio.conducted_dbm + radio.antenna_dbi)
     return float(catalogue("ranges")["power"]["eirp_dbm"][radio.band]["high"])
+
+
+MOST_RADIOS = 8
+"""Radios of each band a place looks at: the strongest ones …"""
+MOST_NODES = 24
+"""… of the nodes nearest in a straight line."""
+
+
+@part("subjects place-radio")
+def places_and_radios(book: Book) -> list[Subject]:
+    """Every place with each radio near enough to matter."""
+    return [place_radio(name, radio) for name in sorted(book.site.places) for radio in reachable(book, name)]
+
+
+def reachable(book: Book, place: str) -> list[str]:
+    """Radios near enough to matter, or whose distance nobody knows: of each band the strongest few."""
+
+    def compute() -> list[str]:
+        ranked: dict[str, list[tuple[float, str]]] = {}
+        near = set(book.building.nearest_nodes(place, MOST_NODES))
+        for name, radio in book.inventory.radios.items():
+            if radio.node not in near:
+                continue
+            level = best_case_dbm(book, links.to_place(place, name))
+            if level >= JOINING_DBM:
+                ranked.setdefault(radio.band, []).append((-level, name))
+        return sorted(name for entries in ranked.values() for _, name in sorted(entries)[:MOST_RADIOS])
+
+    return book.lasting(("reachable", place), compute)

@@ -5,9 +5,9 @@ from __future__ import annotations
 from typing import Any
 
 from advisor.data import catalogue
-from advisor.facts import links
+from advisor.facts import ends
 from advisor.facts.book import Book
-from advisor.facts.links import Link
+from advisor.facts.ends import Link
 from advisor.network.rooms import RoomWay, usual_size_m
 from advisor.trace import Assumed, Fact, Given, Looked, derive, formula
 from advisor.values import constant, from_cases
@@ -26,9 +26,9 @@ def distance_from_rooms(*, middles_m: Any, share: Any, rise_m: Any) -> Any:
 
 def distance_m(book: Book, link: Link, way: RoomWay) -> Fact:
     """Straight distance between two ends whose rooms are known, and where in the rooms they are is not."""
-    ends = sorted(links.ends_of(book, link))
+    keys = sorted(ends.ends_of(book, link))
     words = " → ".join(way.straight)
-    share = book.draws.between(*way.share, "distance", *ends, more_is_better=False)
+    share = book.draws.between(*way.share, "distance", *keys, more_is_better=False)
     row = catalogue("ranges")["rooms"]["distance_share"]
     middles = Fact(
         f"middles_m[{link.key}]",
@@ -72,15 +72,15 @@ def obstacles_db(book: Book, link: Link, way: RoomWay) -> Fact:
     names = f"usual loss of {', '.join(way.told)}"
     if way.loss.low == way.loss.high:
         return Fact(key, "dB", constant(way.loss.typical), Assumed(names, "common practice, no source"))
-    ends = sorted(links.ends_of(book, link))
-    cases = book.draws.between(*way.loss, "construction", *ends, more_is_better=False)
+    keys = sorted(ends.ends_of(book, link))
+    cases = book.draws.between(*way.loss, "construction", *keys, more_is_better=False)
     return Fact(key, "dB", from_cases(cases), Assumed(names, "common practice, no source"))
 
 
 def missing(book: Book, link: Link) -> str:
     """What would make the distance of a pair known, in words that name the field."""
-    kind, name = links.lower_end(book, link)
-    node = links.upper_of(book, link).node
+    kind, name = ends.lower_end(book, link)
+    node = ends.upper_of(book, link).node
     room = (book.site.nodes if kind == "nodes" else book.site.places)[name].room
     other = book.site.nodes[node].room
     path = f"paths.{node}.distance_m"

@@ -10,6 +10,7 @@ import numpy as np
 
 from advisor.facts import hearing, links, rates
 from advisor.facts.book import Book
+from advisor.facts.catalogue import part
 from advisor.facts.clashes import clash_fact, clash_share
 from advisor.network.contention import channel_overlap
 from advisor.network.graph import Hop, between
@@ -133,6 +134,12 @@ def _shares(book: Book) -> tuple[dict[str, dict[str, Any]], dict[str, dict[str, 
     return book.once("shares", compute)
 
 
+@part("subjects domain")
+def domains(book: Book) -> list[Subject]:
+    """One subject for each contention domain."""
+    return [Subject("domain", (name,)) for name in sorted({domain_of(book, cell) for cell in book.cells})]
+
+
 def domain_of(book: Book, cell: str) -> str:
     """Name of the contention domain a cell belongs to: cells blocked by the very same cells are one domain, named
     after the first of them."""
@@ -200,21 +207,13 @@ def shared_air(book: Book, way: Route) -> list[Fact]:
     return list(found.values())
 
 
-def busy_fact(book: Book, cell: str, place: str | None = None) -> Fact:
-    """Busy share of a cell, with what the place hears where one is named."""
-    ends = book.cells[cell].nodes | (frozenset({place}) if place else frozenset())
-    return book.once(
-        ("busy", cell, ends), lambda: hearing.busy_share(book, book.radios[cell], ends, f"busy_share[domain={cell}]")
-    )
-
-
 def quiet_share(book: Book, cell: str, place: str) -> Any:
     """Of the air its cell leaves, the share a place leaves too, where it hears neighbours the cell does not."""
     return np.maximum(1.0 - busy_at(book, cell, place), 1e-3) / np.maximum(1.0 - busy_at(book, cell), 1e-3)
 
 
 def busy_at(book: Book, cell: str, place: str | None = None) -> Any:
-    return busy_fact(book, cell, place).raw
+    return hearing.busy_fact(book, cell, place).raw
 
 
 def sender(leg: Leg, hop: Hop | None) -> str:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from advisor.facts import links, rates
 from advisor.facts.book import MOST_OPTIONS, Book
+from advisor.facts.catalogue import part
 from advisor.network.graph import Hop
 from advisor.network.inventory import RadioUnit
 from advisor.values import Known
@@ -19,6 +20,7 @@ def open_uplink(book: Book, node_id: str) -> bool:
     return len(_air_pairs(book, node_id, node.uplink.to)) > 1 if node.uplink.to else False
 
 
+@part("declared hops")
 def declared_hops(book: Book) -> dict[str, Hop]:
     """The uplinks that are fixed."""
     hops = {}
@@ -36,6 +38,7 @@ def declared_hops(book: Book) -> dict[str, Hop]:
     return hops
 
 
+@part("options")
 def options(book: Book) -> dict[str, list[Hop]]:
     """For every open uplink, its possible hops, the strongest first; those without a usable level are left out."""
     found: dict[str, list[Hop]] = {}

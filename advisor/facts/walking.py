@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from advisor.facts import joins, links, rates, receiving
+from advisor.facts import joins, links, rates, reach, receiving
 from advisor.facts.book import Book, key_of_name
 from advisor.facts.catalogue import fact
 from advisor.facts.names import odd_one_out
@@ -51,7 +51,7 @@ def _stop(book: Book, kind: str, place: str) -> Stop:
     found: list[tuple[float, float, str, frozenset[bytes]]] = []
     missing: list[str] = []
     covered = False
-    for name in joins.reachable(book, place):
+    for name in reach.reachable(book, place):
         link = links.to_place(place, name)
         level, rate, holds = links.level_dbm(book, link, "down"), rates.phy_rate_mbps(book, link, "down"), None
         if level.known and rate.known:

@@ -15,7 +15,7 @@ from typing import Any
 
 import numpy as np
 
-from advisor.facts import links, routes
+from advisor.facts import hearing, links, routes
 from advisor.facts.book import Book
 from advisor.facts.catalogue import fact
 from advisor.facts.hops import less_busy, no_uplink, per_option
@@ -112,7 +112,7 @@ def hop_mbps(book: Book, hop: Hop, direction: str) -> Fact:
     raw = routes.hop_goodput(book, hop, direction, "tcp")
     if not hop.air:
         return raw
-    busy = routes.busy_fact(book, str(hop.parent_radio), hop.node)
+    busy = hearing.busy_fact(book, str(hop.parent_radio), hop.node)
     key = f"hop_mbps[node={hop.node}, {hop.option}, dir={direction}]"
     return derive(key, less_busy, goodput_mbps=raw, busy_share=busy)
 

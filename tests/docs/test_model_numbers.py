@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 
 from advisor.data import catalogue
-from advisor.facts import everyone, joins, routes
+from advisor.facts import everyone, reach, routes
 from advisor.facts.book import MOST_OPTIONS, Book
 from advisor.facts.checks import open_book
 from advisor.facts.clashes import kept_share
@@ -184,9 +184,9 @@ def test_hearing_and_joining_cut_off() -> None:
     assert numbers(
         " ".join(told(r"the (\d+) nodes nearest .+? under (-\d+) dBm so computed, and keeps the (\d+)"))
     ) == [
-        joins.MOST_NODES,
+        reach.MOST_NODES,
         JOINING_DBM,
-        joins.MOST_RADIOS,
+        reach.MOST_RADIOS,
     ]
     assert told(r"each of the (\w+) strongest ways") == ("four",)
     assert MOST_OPTIONS == 4
