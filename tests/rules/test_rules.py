@@ -36,12 +36,13 @@ def test_examples_hold(rule):
 
 
 @pytest.mark.parametrize("rule", RULES, ids=lambda rule: rule.id)
-def test_it_says_why_what_to_do_on_what_grounds_and_what_it_cannot_see(rule):
+def test_it_says_why_what_to_do_on_what_grounds_by_what_remedy_and_what_it_cannot_see(rule):
     body = rule.body
     assert body.why
     assert body.do
     assert body.sources
     assert body.limits
+    assert body.remedies
     assert any(example.message for example in body.examples if example.expect == "fail")
 
 
