@@ -10,6 +10,7 @@ from __future__ import annotations
 import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 
@@ -29,6 +30,8 @@ from advisor.values import FIRST_DRAW, Known, Options, Unknown, Value, constant
 
 MOST_TRIED = 12
 """Open terms tried at both ends: those that go most with the findings at risk."""
+MOST_NAMED = 6
+"""Fields written out for one question."""
 WEIGHT = {"error": 4, "warning": 2, "note": 1}
 """What a verdict that hangs on an unknown weighs, by the level of its rule."""
 
@@ -296,20 +299,33 @@ def _chosen(read: Mapping[Quantity, Fact], node: str, hop: Hop) -> Get:
 
 
 def _of_missing(judgement: Judgement) -> list[Question]:
-    """Inputs that are missing altogether, with the checks that wait for them."""
-    asked: dict[tuple[str, str, str], dict[str, Finding]] = {}
-    reasons: dict[tuple[str, str, str], dict[str, None]] = {}
+    """Inputs that are missing altogether, with the checks that wait for them; alike ones are asked for together."""
+    asked: dict[tuple[str, str], dict[str, Finding]] = {}
+    told: dict[tuple[str, str], dict[str, _Asked]] = {}
     for finding in judgement.unknowns:
         for reason in finding.missing:
-            texts = _asking_for(reason)
-            if texts is None:
-                continue
-            asked.setdefault(texts, {})[finding.identity] = finding
-            reasons.setdefault(texts, {}).setdefault(reason)
-    return [
-        Question(what, None, tuple(map(_waits, _gravest_first(entries))), how, write, tuple(reasons[what, how, write]))
-        for (what, how, write), entries in sorted(asked.items())
-    ]
+            entry = _asking_for(reason)
+            if entry is not None:
+                key = (entry.what, entry.how)
+                asked.setdefault(key, {})[finding.identity] = finding
+                told.setdefault(key, {}).setdefault(reason, entry)
+    found = []
+    for key, entries in sorted(asked.items()):
+        alike = list(told[key].values())
+        names = ", ".join(sorted({entry.name for entry in alike if entry.name}))
+        writes = sorted({entry.write for entry in alike})
+        more = f" and {len(writes) - MOST_NAMED} more" if len(writes) > MOST_NAMED else ""
+        found.append(
+            Question(
+                key[0].replace("{all}", names),
+                None,
+                tuple(map(_waits, _gravest_first(entries))),
+                key[1],
+                ", ".join(writes[:MOST_NAMED]) + more,
+                tuple(told[key]),
+            )
+        )
+    return found
 
 
 def _gravest_first(findings: Mapping[str, Finding]) -> list[Finding]:
@@ -320,15 +336,26 @@ def _waits(finding: Finding) -> Flip:
     return Flip(finding.rule, finding.title, finding.subject, finding.level, "unknown", "unknown")
 
 
-def _asking_for(reason: str) -> tuple[str, str, str] | None:
-    """What to ask for a missing input, how to find it out, and where to write it; None where nobody can find it out."""
+class _Asked(NamedTuple):
+    """What to ask for a missing input, how to find it out, where to write it; `{all}` in `what` stands for the names of
+    all that are asked for together."""
+
+    what: str
+    how: str
+    write: str
+    name: str
+
+
+def _asking_for(reason: str) -> _Asked | None:
+    """None where nobody can find it out on site."""
     for texts in catalogue("questions")["missing"]:
         found = re.match(texts["begins"], reason)
         if found and texts.get("ask") is False:
             return None
         if found:
-            words = {"reason": reason, "path": _path_in(reason)} | found.groupdict()
-            return str(texts["what"]).format(**words), str(texts["how"]), str(texts["write"]).format(**words)
+            words = {"reason": reason, "path": _path_in(reason), "all": "{all}"} | found.groupdict()
+            what, write = (str(texts[part]).format(**words) for part in ("what", "write"))
+            return _Asked(what, str(texts["how"]), write, str(found.groupdict().get("radio", "")))
     raise ValueError("the last entry of the catalogue fits every reason")
 
 

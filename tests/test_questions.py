@@ -113,7 +113,7 @@ def test_one_place_is_asked_for_once_whatever_node_it_is_seen_from() -> None:
     ids=lambda entry: entry["begins"],
 )
 def test_every_text_for_what_is_missing_can_be_filled(entry: dict[str, str]) -> None:
-    words = {"reason": "the channel of x", "path": "nodes.x"} | dict.fromkeys(
+    words = {"reason": "the channel of x", "path": "nodes.x", "all": "x"} | dict.fromkeys(
         re.compile(entry["begins"]).groupindex, "y"
     )
     for part in ("what", "how", "write"):

@@ -27,7 +27,7 @@ from advisor.network.inventory import RadioUnit
 from advisor.site.surroundings import Interference, Neighbour
 from advisor.subjects import Subject
 from advisor.trace import Assumed, Fact, Given, Looked, Provenance, derive, formula, unknown
-from advisor.values import GOOD, POOR, Cases, Scalar, Unknown, constant, from_cases
+from advisor.values import GOOD, POOR, Cases, Known, Scalar, Unknown, constant, from_cases
 
 
 @part("subjects radio-pair")
@@ -81,6 +81,21 @@ def heard_dbm(book: Book, subject: Subject) -> Fact:
         one=links.level_dbm(book, link, "down"),
         other=links.level_dbm(book, link, "up"),
     )
+
+
+@fact(
+    "typically_heard_dbm",
+    about="radio-pair",
+    unit="dBm",
+    digits=0,
+    meaning="the typical level at which two own radios hear each other, without its band",
+)
+def typically_heard_dbm(book: Book, subject: Subject) -> Fact:
+    told: Fact = heard_dbm(book, subject)
+    key = f"typically_heard_dbm[{subject.key}]"
+    if not isinstance(told.value, Known):
+        return told._replace(key=key)
+    return Fact(key, "dBm", constant(told.value.centre), Looked("the centre of the band"), (told,))
 
 
 def unwanted(cases: Cases) -> Cases:

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping
-from functools import cache
 from itertools import pairwise
 
 from advisor.data import catalogue
@@ -64,19 +63,6 @@ def _walk(state: State, subject: str, text: str) -> Taken:
     return put(state, ("walks", name), {"points": points}), " → ".join(points)
 
 
-@cache
-def _channels() -> Mapping[str, frozenset[int]]:
-    """Channels of 20 MHz of each band."""
-    found: dict[str, set[int]] = {}
-    for row in catalogue("channels")["classes"].values():
-        if row["width_mhz"] != 20:
-            continue
-        centres = row["centres"]
-        every = centres if isinstance(centres, list) else range(centres["from"], centres["to"] + 1, centres["step"])
-        found.setdefault(row["band"], set()).update(every)
-    return {band: frozenset(channels) for band, channels in found.items()}
-
-
 def _neighbours_wanted(state: State, subject: str) -> bool:
     return not state.foreign.get("neighbours")
 
@@ -100,9 +86,9 @@ def _neighbour(state: State, subject: str, text: str) -> Taken:
     if not number.isdigit() or len(number) > 3:
         raise Complaint(f"{number} is no channel. Channels are whole numbers, such as 1, 6, 11 or 36.")
     channel = int(number)
-    if band and band not in _channels():
+    if band and band not in answers.channels():
         raise Complaint(f"{band} is no band. Bands are 2.4, 5 and 6.")
-    fits = [name for name, known in _channels().items() if channel in known and band in ("", name)]
+    fits = [name for name, known in answers.channels().items() if channel in known and band in ("", name)]
     if not fits:
         where = f" in {band} GHz" if band else ""
         raise Complaint(f"There is no channel {channel}{where}. 2.4 GHz has 1 to 14; 5 GHz has 36, 40, 44 and so on.")

@@ -220,9 +220,52 @@ def _speed(state: State, node: str, text: str) -> Taken:
     return put(state, ("nodes", node, "uplink", "speed_mbps"), value), ""
 
 
+def _channels_open(state: State, node: str) -> bool:
+    return not state.entries("nodes")[node].get("radios")
+
+
+def _channels_fill(state: State, node: str) -> Mapping[str, str]:
+    """Of a box joined over the air one channel follows from its parent."""
+    band = str(uplink_of(state, node).get("band") or "") if over_air(state, node) else ""
+    follows = f" On {band} GHz {node} uses the channel of the box it is joined to; leave that one out." if band else ""
+    return {"follows": follows, "such": {"2.4": "36", "5": "6"}.get(band, "6 36")}
+
+
+def _channels(state: State, node: str, text: str) -> Taken:
+    """One channel for each band, or auto for all that the kind of box has."""
+    gear = state.entries("nodes")[node].get("gear") or catalogue("gear")["usual"][state.entries("nodes")[node]["role"]]
+    bands = [str(radio["band"]) for radio in catalogue("gear")["gear"][gear]["radios"].values()]
+    words = [word for word in re.split(r"[\s,;]+|and", text.lower().replace("ghz", " ")) if word]
+    told: dict[str, Any] = {}
+    for word in words:
+        if word == "auto":
+            told |= {band: "auto" for band in bands if band not in told}
+            continue
+        if not word.isdigit():
+            raise Complaint(f'"{word}" is no channel. Write the numbers, such as 6 36, or auto.')
+        number = int(word)
+        band = next((band for band in ("2.4", "5") if number in answers.channels()[band]), "")
+        if not band:
+            raise Complaint(f"There is no channel {number}. 2.4 GHz has 1 to 14, 5 GHz 36 to 177.")
+        if band in told:
+            raise Complaint(f"One channel for each band: {told[band]} and {number} are both in {band} GHz.")
+        told[band] = number
+    radios = {
+        f"r{band.replace('.', '')}": {
+            "band": answers.tidy(float(band)),
+            **({"channel": told[band]} if band in told else {}),
+        }
+        for band in sorted({*bands, *told}, key=float)
+    }
+    noted = ", ".join(f"{band} GHz {told[band]}" for band in sorted(told, key=float))
+    return put(state, ("nodes", node, "radios"), radios), noted
+
+
+CHANNEL_STEP = Step("channels", _channels, _channels_open, fill=_channels_fill)
 GATEWAY_STEPS = (
     Step("gateway-room", _room, _roomless, fill=_rooms_fill),
     Step("kind", _kind, _kind_open, _kinds, _kind_fill),
+    CHANNEL_STEP,
 )
 BOX_LIST_STEPS = (
     Step(
@@ -243,4 +286,5 @@ BOX_STEPS = (
     Step("band", _band, _band_open, _bands, _band_fill, numbered=False),
     Step("speed", _speed, _speed_open, fill=_speed_fill),
     Step("kind", _kind, _kind_open, _kinds, _kind_fill),
+    CHANNEL_STEP,
 )

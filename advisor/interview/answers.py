@@ -304,3 +304,16 @@ def _opening_of(pieces: Sequence[str]) -> str:
 
 _WALLS_TOO = ("open", "glass", "glass-double", "glass-coated", "gap")
 """Words for openings that are walls just as well: they count as an opening only behind `with`."""
+
+
+@cache
+def channels() -> Mapping[str, frozenset[int]]:
+    """Channels of 20 MHz of each band."""
+    found: dict[str, set[int]] = {}
+    for row in catalogue("channels")["classes"].values():
+        if row["width_mhz"] != 20:
+            continue
+        centres = row["centres"]
+        every = centres if isinstance(centres, list) else range(centres["from"], centres["to"] + 1, centres["step"])
+        found.setdefault(row["band"], set()).update(every)
+    return {band: frozenset(channels) for band, channels in found.items()}

@@ -140,7 +140,7 @@ def test_breaking_off_keeps_what_was_answered(tmp_path: Path) -> None:
 
 
 def test_names_in_any_script(tmp_path: Path) -> None:
-    typed = "Café „Zum Möwennest“ 🐦\n" + "\n" * 4 + "1\nKüche 3x3\n台所\n\n\n\n\nсеть 🐦\n\n"
+    typed = "Café „Zum Möwennest“ 🐦\n" + "\n" * 4 + "1\nKüche 3x3\n台所\n\n\n\n\n\nсеть 🐦\n\n"
     result = ask(tmp_path, typed)
     assert '"台所" has no letter a to z' in told(result)
     site = load_site(tmp_path / "site.yaml").site
@@ -159,7 +159,7 @@ def test_bytes_that_are_no_text_are_asked_again(tmp_path: Path) -> None:
 
 def test_a_file_by_hand_is_added_to_and_a_copy_kept(tmp_path: Path) -> None:
     (tmp_path / "site.yaml").write_text(DEMO, encoding="utf-8")
-    result = ask(tmp_path, "home-relay\n\n\n6\n")
+    result = ask(tmp_path, "home-relay\n\n\n\n6\n")
     assert result.returncode == 0
     talk = told(result)
     assert "“Two nodes” is there already" in talk

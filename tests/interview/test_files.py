@@ -78,7 +78,7 @@ def test_its_own_file_is_gone_on_with_and_no_copy_made(tmp_path: Path) -> None:
 def test_answers_are_added_to_a_file_by_hand_and_a_copy_kept(tmp_path: Path) -> None:
     file = tmp_path / "site.yaml"
     file.write_text(BLOCKS, encoding="utf-8")
-    sat(file, "GB", "100 50", "2", "timber", "den 3x3", "", "", "den", "home-router", "den", "gateway", "5")
+    sat(file, "GB", "100 50", "2", "timber", "den 3x3", "", "", "den", "home-router", "", "den", "gateway", "5")
     text = file.read_text(encoding="utf-8")
     lines = iter(text.splitlines())
     assert all(line in lines for line in BLOCKS.splitlines())  # each after the one before

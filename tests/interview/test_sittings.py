@@ -92,18 +92,25 @@ def test_the_cottage_in_full(people: Any, sit: Callable[..., Any]) -> None:
     }
     assert site["rooms"]["hall"]["next_to"] == {"living-room": "brick with door", "landing": "open"}
     assert site["nodes"] == {
-        "gateway": {"role": "gateway", "room": "hall", "gear": "home-router"},
+        "gateway": {
+            "role": "gateway",
+            "room": "hall",
+            "gear": "home-router",
+            "radios": {"r24": {"band": 2.4, "channel": 6}, "r5": {"band": 5, "channel": 36}},
+        },
         "landing-box": {
             "role": "relay",
             "room": "landing",
             "uplink": {"to": "gateway", "over": "radio", "band": 5},
             "gear": "home-relay",
+            "radios": {"r24": {"band": 2.4, "channel": 11}, "r5": {"band": 5}},
         },
         "desk-box": {
             "role": "access-point",
             "room": "study",
             "uplink": {"to": "gateway", "over": "ethernet"},
             "gear": "open-node",
+            "radios": {"r24": {"band": 2.4, "channel": 1}, "r5": {"band": 5, "channel": 149}},
         },
     }
     assert site["networks"]["fernhill-guests"] == {
@@ -133,7 +140,7 @@ def test_what_would_change_nothing_is_not_asked(people: Any, sit: Callable[..., 
 
 
 def test_with_one_box_nobody_is_asked_to_walk() -> None:
-    table = ["x", "", "", "", "", "1", "a 3x3; b 3x3", "", "b brick", "a", "", "", "net", "", "2", "phone", "phone"]
+    table = ["x", "", "", "", "", "1", "a 3x3; b 3x3", "", "b brick", "a", "", "", "", "net", "", "2", "phone", "phone"]
     sitting = walk([*table, "1", "", "1", "", "no"])
     assert sitting.question is not None
     assert sitting.question.key == "neighbours"
