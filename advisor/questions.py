@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import NamedTuple
 
 import numpy as np
@@ -104,12 +104,29 @@ class _Term:
     """Of several ways an uplink may run, the one shown."""
 
 
+def _whole_radios(loaded: LoadedSite, book: Book, question: Question) -> Question:
+    """Where the file gives a node no radios, one of them written alone would take the others away: all are named."""
+    nodes = sorted({path[1] for path in map(_PATH.match, question.write.split(", ")) if path})
+    bare = [node for node in nodes if node in loaded.site.nodes and not loaded.site.nodes[node].radios]
+    if not bare:
+        return question
+    words = []
+    for node in bare:
+        radios = (f"{radio.id}: {{band: {radio.band}, channel: …}}" for radio in book.inventory.radios_of(node))
+        words.append(f"nodes.{node}.radios: {{{', '.join(radios)}}}")
+    return replace(question, write="; ".join(words[:2]) + ("; and so on" if len(words) > 2 else ""))
+
+
+_PATH = re.compile(r"nodes\.([^.]+)\.radios\.[^.]+\.channel$")
+
+
 def questions(loaded: LoadedSite, book: Book, rules: tuple[Rule, ...], judgement: Judgement) -> tuple[Question, ...]:
     """What to find out first, the heaviest first; empty where no verdict hangs on anything open."""
     by_id = {rule.id: rule for rule in rules}
     risky = [finding for finding in judgement.findings if finding.verdict == "at-risk"]
     found = _tried(loaded, book, by_id, risky) + _of_options(book, by_id, risky) + _of_missing(judgement)
-    return tuple(sorted((entry for entry in found if entry.flips), key=lambda entry: (-entry.weight, entry.what)))
+    asked = [_whole_radios(loaded, book, entry) for entry in found if entry.flips]
+    return tuple(sorted(asked, key=lambda entry: (-entry.weight, entry.what)))
 
 
 def _tried(loaded: LoadedSite, book: Book, rules: Mapping[str, Rule], risky: list[Finding]) -> list[Question]:
@@ -165,6 +182,7 @@ def _at(value: Value, column: int) -> Value:
 def _terms(book: Book) -> list[_Term]:
     """The open terms a person could find out: levels of a pair, powers, how busy others keep the air."""
     terms: dict[Key, _Term] = {}
+    read = {(entry.radio, entry.at) for entry in book.site.measured.values() if entry.level_dbm is not None}
     for key in book.draws.keys:
         if key[0] in ("shadow", "construction", "distance") and len(key) >= 3:
             ends = (key[1], key[2])
@@ -177,7 +195,7 @@ def _terms(book: Book) -> list[_Term]:
             section, name, _ = key[0].split(".")
             kind = "busy" if section == "neighbours" else "duty"
             terms[key] = _Term(kind, {"neighbour": name}, {key: 1}, None)
-    return list(terms.values())
+    return [term for term in terms.values() if (term.words.get("radio"), term.words.get("end")) not in read]
 
 
 def _level_term(book: Book, first: str, second: str) -> _Term:

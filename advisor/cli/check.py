@@ -30,15 +30,24 @@ Skip = Annotated[
 ]
 FailOn = Annotated[Level, typer.Option("--fail-on", help="End with exit code 1 from this level on.")]
 On = Annotated[
-    datetime | None,
+    str | None,
     typer.Option(
         "--on",
         metavar="DAY",
-        formats=["%Y-%m-%d"],
         help="Judge as of this day, YYYY-MM-DD (default: today); ignored findings may have an end date.",
         show_default=False,
     ),
 ]
+
+
+def _day(text: str) -> date:
+    from advisor.errors import InputError, Position, Problem
+
+    try:
+        return datetime.strptime(text, "%Y-%m-%d").date()
+    except ValueError:
+        help = "Write it as year, month, day: --on 2026-09-30."
+        raise InputError("--on", [Problem(Position(0, 0), f"{text!r} is no day", help)]) from None
 
 
 def command(
@@ -54,7 +63,7 @@ def command(
     from advisor.cli import output
     from advisor.site.load import load_site
 
-    today = on.date() if on is not None else date.today()
+    today = _day(on) if on is not None else date.today()
     assessment = assess(load_site(site), only=only or (), skip=skip or (), today=today)
     if format is Format.json:
         from advisor.report.json_v1 import check_json

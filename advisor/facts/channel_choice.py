@@ -202,7 +202,7 @@ def _best_other(book: Book, subject: Subject) -> Choice | None:
             busy = hearing.busy_share(book, trial, ends, key)
             found.append((round(_centre(busy), 3), trial.channel or 0, trial, busy))
         for _, channel, trial, busy in sorted(found, key=lambda entry: entry[:2]):
-            if not _taken(book, radio, trial):
+            if not _taken(book, radio, trial) and not _promised(book, radio, trial):
                 return Choice(channel, busy)
         return None
 
@@ -232,6 +232,28 @@ def _taken(book: Book, radio: RadioUnit, trial: RadioUnit) -> bool:
         and channel_overlap(trial, other) > 0
         and hearing.in_use(book, other.name)
     )
+
+
+WORTH_MOVING = 0.15
+"""Share of time a move must gain to be advised (the threshold of `neighbour-busy-clearer-channel-free`)."""
+
+
+def _promised(book: Book, radio: RadioUnit, trial: RadioUnit) -> bool:
+    """Whether a radio that comes before this one by name is advised to move onto that channel and would be heard there:
+    two nodes are never sent to one channel."""
+    joined = {other.name for other in uplinks_over(book, radio)} | {radio.name}
+    for other in book.radios.values():
+        if other.name >= radio.name or other.band != radio.band or other.name in joined or other.channel is None:
+            continue
+        subject = Subject("radio", (other.name,))
+        choice = _best_other(book, subject)
+        if choice is None or float(np.max(_busy_here(book, subject).raw)) - _centre(choice.busy) <= WORTH_MOVING:
+            continue
+        moved = replace(other, channel=choice.channel, secondary=None)
+        heard = bool(np.ravel(hearing.hears(book, radio.name, other.name))[CENTRE])
+        if heard and channel_overlap(trial, moved) > 0:
+            return True
+    return False
 
 
 def _something_declared(book: Book, radio: RadioUnit) -> bool:

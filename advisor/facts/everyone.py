@@ -14,9 +14,9 @@ import numpy as np
 
 from advisor.data import catalogue
 from advisor.facts import joins, links, rates, routes
+from advisor.facts.blocking import collide
 from advisor.facts.book import Book
 from advisor.facts.clashes import clash_share, equal_senders
-from advisor.facts.hearing import collide
 from advisor.network.capacity import Shared, Sharing, domain_share, load_of
 from advisor.network.contention import conflict_graph
 from advisor.network.schedule import BestShare, best_factor

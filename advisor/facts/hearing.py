@@ -10,6 +10,7 @@ import numpy as np
 
 from advisor.data import catalogue
 from advisor.facts import links
+from advisor.facts.blocking import deafened_share, in_one_box, untold, untold_share
 from advisor.facts.book import Book
 from advisor.facts.catalogue import fact, part
 from advisor.facts.equipment import assumption
@@ -128,6 +129,9 @@ def contending(book: Book) -> dict[tuple[str, str], Any]:
         found: dict[tuple[str, str], Any] = dict(
             contention(used, book.radios, lambda one, other: hears(book, one, other))
         )
+        for one, other in list(found):
+            if untold(book, one, other):
+                found[one, other] = found[one, other] * untold_share(book, one, other)
         for (one, other), box in in_one_box(book).items():
             if one in used and other in used and (one, other) not in found:
                 found[one, other] = found[other, one] = deafened_share(book, *box)
@@ -138,58 +142,6 @@ def contending(book: Book) -> dict[tuple[str, str], Any]:
 
 def in_use(book: Book, radio: str) -> bool:
     return bool(book.get("in_use", Subject("radio", (radio,))).raw)
-
-
-def in_one_box(book: Book) -> dict[tuple[str, str], tuple[RadioUnit, RadioUnit]]:
-    """Pairs of cells with a radio each in one box on one band, on channels that do not overlap, and those two radios:
-    both serve, or one serves and one is the uplink."""
-
-    def compute() -> dict[tuple[str, str], tuple[RadioUnit, RadioUnit]]:
-        there: dict[tuple[str, str], list[tuple[str, RadioUnit]]] = {}
-        for name, cell in sorted(book.cells.items()):
-            for radio in (book.radios[member] for member in cell.members):
-                there.setdefault((radio.node, radio.band), []).append((name, radio))
-        return {
-            (first, second): (mine, near)
-            for cells in there.values()
-            for (first, mine), (second, near) in combinations(cells, 2)
-            if first != second and not channel_overlap(mine, near)
-        }
-
-    return book.once("in_one_box", compute)
-
-
-def collide(book: Book, first: str, second: str) -> bool:
-    """Whether senders of two cells that block each other may collide: not where they only deafen each other."""
-    return first == second or (min(first, second), max(first, second)) not in in_one_box(book)
-
-
-def deafened_share(book: Book, mine: RadioUnit, near: RadioUnit) -> Cases:
-    """Share of one radio's sending time in which a second radio of the same box and band, on another channel, cannot
-    hear: its own sender is some 60 dB louder than what it listens for, and filters take only part of that away.
-
-    Common practice, no source; little is published about boxes, so the range is wide. Far apart in the band (other
-    filters) it is small.
-    """
-    ranges = catalogue("ranges")["co_located"]
-    apart = abs(links.frequency_mhz(mine) - links.frequency_mhz(near))
-    row = ranges["far_share" if apart >= ranges["far_mhz"] else "near_share"]
-    ends = sorted((mine.name, near.name))
-    return book.draws.between(row["low"], row["typical"], row["high"], "co-located", *ends, more_is_better=False)
-
-
-def deafened_fact(book: Book, first: str, second: str) -> Fact | None:
-    """The share between two cells as a fact, where radios of theirs stand in one box; else None."""
-    box = in_one_box(book).get((min(first, second), max(first, second)))
-    if box is None:
-        return None
-    mine, near = box
-    ends = ", ".join(sorted((mine.name, near.name)))
-    by = Assumed(
-        f"{ends} of one box and band deafen each other for part of the time they send",
-        str(catalogue("ranges")["co_located"]["source"]),
-    )
-    return Fact(f"deafened_share[{ends}]", "", from_cases(deafened_share(book, mine, near)), by)
 
 
 @fact(

@@ -8,10 +8,10 @@ from typing import Any
 import numpy as np
 
 from advisor.facts import everyone, hearing, joins, links, rates, receiving, routes
+from advisor.facts.blocking import collide
 from advisor.facts.book import Book
 from advisor.facts.catalogue import fact
 from advisor.facts.clashes import clash_share
-from advisor.facts.hearing import collide
 from advisor.network.graph import Hop, below, chain
 from advisor.subjects import Subject
 from advisor.trace import Fact, Given, Looked, Solved, derive, formula, unknown

@@ -16,7 +16,7 @@ from advisor.facts.reach import reachable
 from advisor.network.joining import NOT_CARRIED, Joining, joining
 from advisor.subjects import Subject, place_radio
 from advisor.trace import Fact, Looked, derive, formula, unknown
-from advisor.values import constant, from_cases
+from advisor.values import Known, constant, from_cases
 
 GREAT_SNR_DB = 25.0
 """Above this a client sees no difference in level (an open-source supplicant's sorting of scan results)."""
@@ -252,3 +252,33 @@ def joined_level_dbm(book: Book, subject: Subject) -> Fact:
     if joined is None:
         return unknown(key, "dBm", *(association(book, subject.ids[0]).missing or ("a radio that holds there",)))
     return book.get("level_dbm", joined, dir="down")._replace(key=key)
+
+
+@fact(
+    "typically_lopsided_db",
+    about="place-radio",
+    unit="dB",
+    digits=0,
+    meaning="how much better the client typically hears the node than the node hears the client, without the band",
+)
+def typically_lopsided_db(book: Book, subject: Subject) -> Fact:
+    told: Fact = lopsided_db(book, subject)
+    key = f"typically_lopsided_db[{subject.key}]"
+    if not isinstance(told.value, Known):
+        return told._replace(key=key)
+    return Fact(key, "dB", constant(told.value.centre), Looked("the centre of the band"), (told,))
+
+
+@fact(
+    "joined_typically",
+    about="place-radio",
+    unit="",
+    type="boolean",
+    meaning="true when the client at the place joins this radio at the centre of what is known",
+)
+def joined_typically(book: Book, subject: Subject) -> Fact:
+    told: Fact = joined_now(book, subject)
+    key = f"joined_typically[{subject.key}]"
+    if not isinstance(told.value, Known):
+        return told._replace(key=key)
+    return Fact(key, "", constant(told.value.centre), Looked("association at the centre"), (told,))

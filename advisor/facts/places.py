@@ -69,18 +69,18 @@ def _open_hop(book: Book, place: str, shared: bool) -> str | None:
     variants={**BOTH_WAYS, "transport": ("tcp", "udp")},
     meaning="what one client there gets with nobody else active, end to end",
 )
-def goodput_alone(book: Book, subject: Subject, dir: str, transport: str) -> Fact:
+def goodputalone(book: Book, subject: Subject, dir: str, transport: str) -> Fact:
     return over_options(
         book,
         "goodput_mbps",
         subject,
         {"dir": dir, "transport": transport},
-        lambda: _alone(book, subject, dir, transport),
+        lambda: alone(book, subject, dir, transport),
         shared=False,
     )
 
 
-def _alone(book: Book, subject: Subject, direction: str, transport: str) -> Fact:
+def alone(book: Book, subject: Subject, direction: str, transport: str) -> Fact:
     return book.once(
         ("alone", subject, direction, transport), lambda: _compute_alone(book, subject, direction, transport)
     )
@@ -168,7 +168,7 @@ def _compute_with_everyone(book: Book, subject: Subject, direction: str, timing:
     rate = everybody.rate(place, direction)
     if rate is None:
         return unknown(key, "Mb/s", f"a client active at {place} (places.{place}.active)")
-    alone = _alone(book, subject, direction, "tcp")
+    alone_mbps = alone(book, subject, direction, "tcp")
     wanted = everyone.demand(book, place, direction)
     if timing == "best":
         best = everyone.at_best(book)
@@ -177,15 +177,15 @@ def _compute_with_everyone(book: Book, subject: Subject, direction: str, timing:
         method = "every demand times the largest factor perfect timing allows, at least what is likely" + (
             "" if best.centre.exact else " (bound from cliques, can be too high)"
         )
-        return Fact(key, "Mb/s", value, Solved(method, best.centre.binding), (wanted, alone))
-    capped = np.minimum(rate, np.broadcast_to(alone.raw, rate.shape)) if alone.known else rate
+        return Fact(key, "Mb/s", value, Solved(method, best.centre.binding), (wanted, alone_mbps))
+    capped = np.minimum(rate, np.broadcast_to(alone_mbps.raw, rate.shape)) if alone_mbps.known else rate
     stop = everybody.stopped_by(place, direction)
     by = Solved(
         "all flows rise together until they have what they ask for or something they use is full",
         (stop,) if stop else (),
         everybody.slack,
     )
-    return Fact(key, "Mb/s", from_cases(capped, joint=True), by, (wanted, alone))
+    return Fact(key, "Mb/s", from_cases(capped, joint=True), by, (wanted, alone_mbps))
 
 
 @fact(
@@ -209,8 +209,8 @@ def binds_everyone(book: Book, subject: Subject) -> Fact:
     short = [direction for direction in ("down", "up") if _short_of(book, everybody, place, direction)]
     stop = everybody.stopped_by(place, short[0] if short else "down")
     if stop is None:
-        alone: Fact = binds_alone(book, subject)
-        return alone._replace(key=key)
+        by_itself: Fact = binds_alone(book, subject)
+        return by_itself._replace(key=key)
     cause = "site" if stop.startswith("line") else stop.split(",")[0]
     if cause.startswith("domain="):
         cause = f"domain={routes.domain_of(book, cause.removeprefix('domain='))}"

@@ -8,7 +8,7 @@ from typing import Any
 
 import numpy as np
 
-from advisor.facts import hearing, links, rates
+from advisor.facts import blocking, hearing, links, rates
 from advisor.facts.book import Book
 from advisor.facts.catalogue import part
 from advisor.facts.clashes import clash_fact, clash_share
@@ -201,7 +201,8 @@ def shared_air(book: Book, way: Route) -> list[Fact]:
         row = row_shares(book, leg.cell)
         heard = [other for other in way.legs if other.cell is not None and other.cell in row]
         senders = senders_of(book, colliding(book, leg, heard))
-        terms = [hearing.deafened_fact(book, leg.cell, str(other.cell)) for other in heard]
+        terms = [blocking.deafened_fact(book, leg.cell, str(other.cell)) for other in heard]
+        terms += [blocking.untold_fact(book, leg.cell, other) for other in row]
         terms += [clash_fact(book, leg.cell, len(senders))] if len(senders) > 1 else []
         found.update({term.key: term for term in terms if term is not None})
     return list(found.values())
@@ -231,7 +232,7 @@ def senders_of(book: Book, legs: Iterable[Leg]) -> set[str]:
 
 def colliding(book: Book, leg: Leg, heard: Iterable[Leg]) -> list[Leg]:
     """Of the legs a leg shares air with, those whose frames can collide with its own."""
-    return [other for other in heard if hearing.collide(book, str(leg.cell), str(other.cell))]
+    return [other for other in heard if blocking.collide(book, str(leg.cell), str(other.cell))]
 
 
 def channel_known_apart(mine: RadioUnit, other: RadioUnit) -> bool | None:

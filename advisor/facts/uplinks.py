@@ -11,13 +11,13 @@ from advisor.values import Known
 
 
 def open_uplink(book: Book, node_id: str) -> bool:
-    """True where parent or band is left to the equipment."""
+    """True where parent or band of an air uplink is left to the equipment, or not told: then any way may be it."""
     node = book.site.nodes[node_id]
     if node.role == "gateway" or node.uplink is None or node.uplink.over != "radio":
         return False
-    if node.uplink.choice == "node":
+    if node.uplink.choice == "node" or node.uplink.to is None:
         return True
-    return len(_air_pairs(book, node_id, node.uplink.to)) > 1 if node.uplink.to else False
+    return len(_air_pairs(book, node_id, node.uplink.to)) > 1
 
 
 @part("declared hops")

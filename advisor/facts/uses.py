@@ -10,7 +10,8 @@ from advisor.data import catalogue
 from advisor.facts import joins, links
 from advisor.facts.book import Book
 from advisor.facts.catalogue import fact
-from advisor.facts.places import load_on_route, over_options, with_everyone
+from advisor.facts.everyone import demand
+from advisor.facts.places import alone, load_on_route, over_options, with_everyone
 from advisor.facts.rates import answer_margin_db
 from advisor.subjects import Subject
 from advisor.trace import Assumed, Fact, derive, formula, formula_of, unknown
@@ -131,11 +132,37 @@ def fast_enough(*, down_mbps: Any, up_mbps: Any, need_down_mbps: float, need_up_
     return (down_mbps >= need_down_mbps) & (up_mbps >= need_up_mbps)
 
 
+@formula(
+    id="uses.to_be_had_mbps",
+    unit="Mb/s",
+    expr="max(what each gets with everyone active, what it asks + the share of time left × its speed alone); that "
+    "while everyone gets what they ask",
+    source="shared air is shared time; what is left over goes to whoever asks for it",
+)
+def to_be_had(*, everyone_mbps: Any, asked_mbps: Any, load_share: Any, alone_mbps: Any) -> Any:
+    left = asked_mbps + (1.0 - load_share) * alone_mbps
+    return np.where(
+        np.asarray(load_share) < 1.0, np.maximum(everyone_mbps, np.minimum(left, alone_mbps)), everyone_mbps
+    )
+
+
+def _to_be_had(book: Book, subject: Subject, direction: str) -> Fact:
+    """The speed a client there would get if it asked for more than the file says, the others asking what it says."""
+    return derive(
+        f"to_be_had_mbps[{subject.key}, dir={direction}]",
+        to_be_had,
+        everyone_mbps=with_everyone(book, subject, direction, "likely"),
+        asked_mbps=demand(book, subject.ids[0], direction),
+        load_share=load_on_route(book, subject),
+        alone_mbps=alone(book, subject, direction, "tcp"),
+    )
+
+
 def _use_holds(book: Book, subject: Subject, use: str) -> Fact:
     if use == "calls":
         return _call_holds(book, subject)._replace(key=f"use_holds[{subject.key}, use=calls]")
     row = catalogue("ranges")["uses"][use]
-    facts = {f"{direction}_mbps": with_everyone(book, subject, direction, "likely") for direction in ("down", "up")}
+    facts = {f"{direction}_mbps": _to_be_had(book, subject, direction) for direction in ("down", "up")}
     needs = {
         f"need_{direction}_mbps": Fact(
             f"uses.{use}.{direction}_mbps",

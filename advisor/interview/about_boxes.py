@@ -90,6 +90,10 @@ def _box(state: State, subject: str, text: str) -> Taken:
         else:
             try:
                 room, rest = answers.first_known(text, rooms, "room")
+                if re.search(r"\b(?:on|by|over|with)\b", rest):
+                    raise Complaint("How it is joined is asked next. One box a line: the room it stands in.")
+                if rest.strip(" ,") in rooms:
+                    raise Complaint(f"Two rooms? One box a line: {room} first, then {rest.strip(' ,')}.")
             except Complaint as complaint:
                 raise Complaint(f"{complaint.text} For a box in none of them write other and a name.") from None
             named = re.sub(r"^[\s,]*(?:called|named)?\s*", "", rest)

@@ -242,6 +242,9 @@ def _needs(state: State, place: str) -> Choices:
 
 def _need(state: State, place: str, text: str) -> Taken:
     uses = _uses()
+    glued = re.search(r"[0-9](?![0-9.,\s]|m|$)|[a-z]{2,} *[0-9]", text, re.IGNORECASE)
+    if glued:
+        raise Complaint("A number alone is taken as Mb/s. Write it alone, such as 25 or 25 5; or one of the words.")
     if re.search(r"[0-9]", text):
         found = answers.numbers(text, 2, low=0.01, high=FASTEST_MBPS, what="the speed", unit="megabits a second")
         told = dict(zip(("down_mbps", "up_mbps"), found, strict=False))

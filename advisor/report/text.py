@@ -33,10 +33,14 @@ MOST_HANGING = 3
 def check(assessment: Assessment) -> Iterator[RenderableType]:
     """The parts of the report, in order."""
     yield heading(assessment.loaded)
+    yield Text()
+    yield Text(summary(assessment), style="bold")
+    told: dict[str, int] = {}
     for number, alike in enumerate(_alike(assessment.groups), 1):
         yield Text()
         group = alike[0]
-        yield _head(number, group.head, assessment.not_possible.get(group.head.identity, ()))
+        told_at = told.setdefault(group.head.rule, number)
+        yield _head(number, group.head, assessment.not_possible.get(group.head.identity, ()), told_at)
         yield from _listed("Leads to", group.consequences, "of the same cause")
         yield from _listed("Also", [other.head for other in alike[1:]], "of the same kind")
     if not assessment.groups:
@@ -95,11 +99,14 @@ def _title(finding: Finding) -> Text:
     return text
 
 
-def _head(number: int, finding: Finding, not_possible: tuple[str, ...]) -> Stack:
+def _head(number: int, finding: Finding, not_possible: tuple[str, ...], told_at: int) -> Stack:
+    """A finding in full; why and what to do stand only where its rule is told first (`told_at`)."""
     title = Text(f"{number}. ", style="bold").append_text(_title(finding))
     parts: list[RenderableType] = [title]
     body: list[RenderableType] = [Text(inert(finding.position), style="dim"), Text(inert(finding.message))]
-    if finding.level == "note":
+    if told_at != number:
+        body.append(_labelled("Do", f"as under {told_at}"))
+    elif finding.level == "note":
         body.append(_labelled("Do", inert(finding.do[0])))
     else:
         body.append(_labelled("Why", inert(finding.why)))
@@ -118,7 +125,7 @@ def _head(number: int, finding: Finding, not_possible: tuple[str, ...]) -> Stack
 
 def _labelled(label: str, text: str) -> Table:
     grid = Table.grid(padding=(0, 1))
-    grid.add_column(width=5)
+    grid.add_column(width=7)
     grid.add_column()
     grid.add_row(Text(label, style="italic"), Text(text))
     return grid
@@ -172,9 +179,9 @@ def _find_out(assessment: Assessment) -> Iterator[RenderableType]:
             Text(f"{number}. {inert(question.what)}{inert(ends)}"),
             Padding(
                 Stack(
-                    _labelled("Hangs", what_hangs(question)),
+                    _labelled("Decides", what_hangs(question)),
                     _labelled("How", inert(question.how)),
-                    _labelled("Write", inert(question.write)),
+                    _labelled("Put in", inert(question.write)),
                 ),
                 (0, 0, 0, 3),
             ),

@@ -126,6 +126,10 @@ def _unknown_word(path: Path) -> tuple[str, str]:
     word, home = str(path[-1]), path[:-1]
     allowed = shape.words_allowed(home)
     what = f"unknown word {shown(word)} {'under ' + dotted(home) if home else 'at the top of the file'}"
+    if re.search(r"(?i)pass(word|phrase|wd)?$|^psk$|secret", word):
+        return what, "No password is needed and none is ever asked for: delete this line."
+    if word in ("level", "level_dbm", "rssi") and home[:1] == ("neighbours",):
+        return what, "Write where it is heard: `heard_dbm: {gateway: -70}`, one level for each node."
     if ":" in word:
         return what, "A colon needs a space behind it: `word: value`."
     if word.isdecimal():
@@ -195,6 +199,8 @@ def _hint(value: Any, plain: bool, schema: shape.Schema) -> str:
         if re.fullmatch(r"0x[0-9a-fA-F]+|0o[0-7]+|[-+]?[0-9][0-9_]+", value):
             return "Write a plain decimal number."
         with_unit = _NUMBER_AND_UNIT.fullmatch(value)
+        if with_unit and value.rstrip().endswith("%"):
+            return f"Write a share between 0 and 1: {float(with_unit[1]) / 100:g}."
         if with_unit:
             return f"Write the number alone, without a unit: {with_unit[1]}."
     if any(re.fullmatch(option.get("pattern", "$."), value.upper()) for option in options):

@@ -211,6 +211,7 @@ def _structure(site: Site, document: Document) -> list[Problem]:
         *_gateways(site, document),
         *_uplinks(site, document),
         *_loops(site, document),
+        *_country(site, document),
         *_floors_missing(site, document),
         *_openings(site, document),
         *_powers(site, document),
@@ -299,6 +300,19 @@ def _floors_missing(site: Site, document: Document) -> Iterator[Problem]:
                     f"{section}.{name} says `at` but not on which floor",
                     f"Add `floor:`. Floors here: {choice_of(list(site.floors))}.",
                 )
+
+
+RESERVED = {"UK": "GB", "EN": "GB", "EU": "the country itself, such as DE or FR"}
+"""Two letters people write that are no country of ISO 3166-1."""
+
+
+def _country(site: Site, document: Document) -> Iterator[Problem]:
+    if site.site.country in RESERVED:
+        yield Problem(
+            document.spots[("site", "country")].position,
+            f"site.country: {site.site.country} is no country of ISO 3166-1",
+            f"Write {RESERVED[site.site.country]}.",
+        )
 
 
 def _openings(site: Site, document: Document) -> Iterator[Problem]:

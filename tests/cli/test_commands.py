@@ -136,3 +136,10 @@ def test_a_broken_rule_ends_with_three(tmp_path: Path) -> None:
     assert result.returncode == 3
     assert "broken" in result.stderr
     assert result.stdout == ""
+
+
+def test_a_day_that_is_none_is_told_how_to_write_it() -> None:
+    result = advisor("check", DEMO, "--on", "30.9.2026")
+    assert result.returncode == 2
+    assert result.stderr == "--on: '30.9.2026' is no day\n    Write it as year, month, day: --on 2026-09-30.\n"
+    assert advisor("check", CLEAN, "--on", "2026-09-30").returncode == 0

@@ -161,3 +161,28 @@ def test_distance_to_a_strong_antenna(book_of: Make, eirp: str, metres: float) -
     """OET Bulletin 65: sqrt(EIRP / (4 pi 10 W/m2)) times 1.6 for reflections."""
     book = book_of(site().replace("eirp_dbm: 18", f"eirp_dbm: {eirp}"))
     assert known(book, "separation_m", R24) == pytest.approx(metres, abs=1e-4)
+
+
+TWO = """
+site: {name: Two nodes, country: GB, environment: house, invented: true}
+internet: {down_mbps: 100, up_mbps: 30}
+nodes:
+  a: {role: gateway, gear: open-node, radios: {r5: {band: 5, channel: 36, width_mhz: 80, eirp_dbm: 20}}}
+  b:
+    role: access-point
+    gear: open-node
+    uplink: {to: a, over: ethernet, speed_mbps: 1000}
+    radios: {r5: {band: 5, channel: 36, width_mhz: 80, eirp_dbm: 20}}
+    paths: {a: {distance_m: 6}}
+networks: {home: {name: home, security: wpa2-personal}}
+neighbours: {loud: {band: 5, channel: 36, width_mhz: 80, busy_share: 0.6}}
+"""
+
+
+def test_two_nodes_are_never_sent_to_one_channel(book_of: Make) -> None:
+    """GB clears one block of 80 MHz beside that of the neighbour without a radar duty: it goes to one of the two."""
+    book = book_of(TWO)
+    first, second = (book.get("best_other_channel", Subject("radio", (f"{node}.r5",))).value for node in "ab")
+    assert isinstance(first, Known)
+    assert first.centre == 149
+    assert not isinstance(second, Known)

@@ -279,3 +279,12 @@ def test_every_step_has_its_words(people: Any, sit: Callable[..., Any]) -> None:
         assert {"topic", "ask", "why", "more", "open"} <= set(entry), name
         assert entry["topic"] in told["topics"], name
         assert len(entry["why"]) < 120, name
+
+
+@pytest.mark.parametrize("text", ["1080p", "video 4k", "4k"])
+def test_a_number_inside_a_word_is_no_speed(text: str) -> None:
+    from advisor.interview.about_use import _need
+    from advisor.interview.answers import Complaint
+
+    with pytest.raises(Complaint, match="A number alone is taken as Mb/s"):
+        _need(State({}), "desk", text)
