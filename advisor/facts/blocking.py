@@ -17,9 +17,20 @@ from advisor.values import Cases, from_cases
 
 
 def untold(book: Book, first: str, second: str) -> bool:
-    """True where it is not known whether two cells of different nodes share a channel: one of their channels is not."""
+    """True where it is not known whether two cells of different nodes share a channel: one of their channels is not
+    told, and no uplink puts them on one."""
     mine, other = book.radios[first], book.radios[second]
-    return mine.node != other.node and (mine.channel is None or other.channel is None)
+    if mine.node == other.node or (mine.channel is not None and other.channel is not None):
+        return False
+    return _setter(book, first) != _setter(book, second)
+
+
+def _setter(book: Book, radio: str) -> str:
+    """The radio that sets its channel: itself, or, where it makes an uplink, that of the radio it joins."""
+    joins = book.once("joins", lambda: {hop.radio: str(hop.parent_radio) for hop in book.hops.values() if hop.air})
+    for _ in joins:
+        radio = joins.get(radio, radio)
+    return radio
 
 
 LEAST_SHARE = 0.001

@@ -11,6 +11,7 @@ from functools import cached_property
 from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from advisor.data import catalogue
 from advisor.facts import joins, links, rates, routes
@@ -77,16 +78,15 @@ class Crowd:
         return load
 
     @cached_property
-    def resources_of(self) -> dict[str, list[int]]:
-        """Numbers of the resources each place's flows wait for."""
-        found: dict[str, set[int]] = defaultdict(set)
+    def waited_for(self) -> dict[str, NDArray[np.bool_]]:
+        """Per place, the resources its flows wait for in every case (resources × cases)."""
+        found: dict[str, NDArray[np.bool_]] = {}
         problem = self.problem
-        for resource, flow, own in zip(
-            problem.resource.tolist(), problem.flow.tolist(), problem.own.tolist(), strict=True
-        ):
-            if own:
-                found[self.flows[flow].place].add(resource)
-        return {place: sorted(numbers) for place, numbers in found.items()}
+        for use, (resource, flow) in enumerate(zip(problem.resource.tolist(), problem.flow.tolist(), strict=True)):
+            place = self.flows[flow].place
+            waits = found.setdefault(place, np.zeros(self.busy.shape, dtype=bool))
+            waits[resource] |= problem.own[use]
+        return found
 
     @cached_property
     def _number(self) -> dict[tuple[str, str], int]:
@@ -122,6 +122,11 @@ def demand(book: Book, place: str, direction: str) -> Fact:
     )
 
 
+def browsing_mbps(direction: str) -> float:
+    """What a client asks for where the file does not say."""
+    return float(catalogue("ranges")["demand"][f"{direction}_mbps"]["value"])
+
+
 def active(book: Book, place: str) -> int:
     entry = book.site.places[place]
     return entry.count if entry.active is None else min(entry.active, entry.count)
@@ -138,16 +143,16 @@ class _Uses:
         self.size = size
         self.time: dict[tuple[str, int], Cases] = {}
         self.dead: list[Cases] = []
-        self.own: set[tuple[str, int]] = set()
+        self.own: dict[tuple[str, int], Cases] = {}
         self.calls: dict[str, Cases] = defaultdict(lambda: np.zeros(size))
         self.spoken: dict[str, dict[str, float]] = defaultdict(lambda: defaultdict(float))
 
     def add(self, resource: str, flow: int, time: Any, *, own: bool = True) -> None:
-        """`own` where the flow waits for the resource when it is full."""
+        """`own` where the flow waits for the resource when it is full: in the cases in which it takes this way."""
         key = (resource, flow)
         self.time[key] = self.time.get(key, np.zeros(self.size)) + time
-        if own:
-            self.own.add(key)
+        waits = np.broadcast_to(np.asarray(own and time > 0), (self.size,))
+        self.own[key] = self.own.get(key, np.zeros(self.size, dtype=bool)) | waits
 
     def speak(self, resource: str, sender: str, share: float) -> None:
         """Note how much of a resource a sender takes at the centre when its flows get what they ask for."""
@@ -264,7 +269,9 @@ def _solve(book: Book, flows: tuple[Flow, ...], uses: _Uses, left_out: dict[tupl
         flow=flow_of,
         resource=resource_of,
         time_per_mbps=time,
-        own=np.array([(resources[resource], flow) in uses.own for resource, flow in entries], dtype=bool),
+        own=np.array([uses.own[resources[resource], flow] for resource, flow in entries], dtype=bool).reshape(
+            time.shape
+        ),
         free=np.maximum(1.0 - busy - calls, 1e-9),
         demand_mbps=np.array([np.full(size, float(flow.demand.raw)) for flow in flows]).reshape(len(flows), size),
         pace=np.ones((len(flows), size)),

@@ -297,12 +297,18 @@ def load_on_route(book: Book, subject: Subject, only: str = "") -> Fact:
     gaps = [gap for direction in ("down", "up") for gap in everybody.left_out.get((place, direction), ())]
     if gaps:
         return unknown(key, "", *dict.fromkeys(gaps))
-    used = [index for index in everybody.resources_of.get(place, []) if everybody.resources[index].startswith(only)]
+    waits = everybody.waited_for.get(place)
     if not everyone.active(book, place):
         return unknown(key, "", f"a client active at {place} (places.{place}.active)")
-    if not used:
+    used = (
+        []
+        if waits is None
+        else [index for index, name in enumerate(everybody.resources) if name.startswith(only) and waits[index].any()]
+    )
+    if not used or waits is None:
         return Fact(key, "", constant(0.0), Looked("no radio can be joined there"))
-    load = np.max(everybody.load[used], axis=0)
-    fullest = max(used, key=lambda index: (float(everybody.load[index, CENTRE]), everybody.resources[index]))
+    load = np.max(np.where(waits[used], everybody.load[used], 0.0), axis=0)
+    centre = np.where(waits[:, CENTRE], everybody.load[:, CENTRE], 0.0)
+    fullest = max(used, key=lambda index: (float(centre[index]), everybody.resources[index]))
     by = Solved("demand over what there is, the fullest on the route", (everybody.resources[fullest],))
     return Fact(key, "", from_cases(np.minimum(load, 99.0), joint=True), by)

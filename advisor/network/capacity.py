@@ -31,7 +31,8 @@ class Sharing:
     """Share of the resource one Mb/s of the flow takes (uses × cases)."""
     own: NDArray[np.bool_]
     """Whether the flow waits for this resource when it is full, or only takes from it: a sender takes air from cells
-    that hear it, but waits only for what its own cell hears (uses)."""
+    that hear it, but waits only for what its own cell hears, and only in the cases in which it takes that way
+    (uses × cases)."""
     free: Array
     """Share of the resource there is to give (resources × cases)."""
     demand_mbps: Array
@@ -90,7 +91,7 @@ def _rise(
     """Raise all flows that are neither blocked nor at their limit, each at its pace; changes its arguments."""
     used = np.zeros(len(rates), dtype=bool)
     used[problem.flow] = True
-    waits = problem.own[:, None] & (problem.time_per_mbps > 0)
+    waits = problem.own & (problem.time_per_mbps > 0)
     full_below = 1e-9 * np.maximum(problem.free, 1e-12)
     active = ~blocked & (rates < limit) & used[:, None]
     while active.any():
@@ -120,5 +121,5 @@ def _note_stops(
     """Remember, for the centre, the first resource that stopped each flow."""
     for use in np.flatnonzero(full[problem.resource]):
         flow = problem.flow[use]
-        if newly[flow] and stopped[flow] < 0 and problem.own[use] and problem.time_per_mbps[use, CENTRE] > 0:
+        if newly[flow] and stopped[flow] < 0 and problem.own[use, CENTRE] and problem.time_per_mbps[use, CENTRE] > 0:
             stopped[flow] = problem.resource[use]

@@ -6,6 +6,10 @@ import numpy as np
 import pytest
 
 from advisor.assess import Assessment, assess
+from advisor.facts.checks import open_book
+from advisor.facts.everyone import crowd
+from advisor.facts.hearing import contending
+from advisor.facts.joins import association
 from advisor.facts.uses import to_be_had
 from advisor.site.load import load_text
 from advisor.trace import Assumed, assumptions
@@ -107,3 +111,33 @@ def test_channels_not_told_are_listed_as_an_assumption() -> None:
     }
     entries = {fact.by.entry for fact, _ in answer.assumed() if isinstance(fact.by, Assumed)}
     assert any("not told which channels" in entry for entry in told | entries)
+
+
+def test_an_uplink_puts_both_ends_on_one_channel_even_where_it_is_not_told() -> None:
+    text = TWO.replace("channel: ONE, ", "").replace("channel: OTHER, ", "")
+    air = text.replace("role: access-point", "role: relay").replace(
+        "{to: gateway, over: ethernet, speed_mbps: 1000}", "{to: gateway, band: 5}"
+    )
+    book = open_book(load_text(air, "site.yaml"))
+    assert np.all(contending(book)["gateway.r5", "office.r5"] == 1.0)
+    apart = open_book(load_text(text, "site.yaml"))
+    assert not np.all(contending(apart)["gateway.r5", "office.r5"] == 1.0)
+
+
+def test_a_place_waits_only_for_the_air_of_the_radio_it_joins_in_that_case() -> None:
+    """The desk may join either radio; wherever it joins the one, the other's air is nothing to it."""
+    text = TWO.replace("channel: ONE", "channel: 36").replace("channel: OTHER", "channel: 36")
+    text = text.replace(
+        "paths: {gateway: {distance_m: 3, complete: true}}",
+        "paths: {gateway: {distance_m: 30}, office: {distance_m: 31}}",
+    )
+    book = open_book(load_text(text, "site.yaml"))
+    answer = association(book, "desk")
+    joined = np.array([*answer.radios, "none"])[answer.joined]
+    assert set(joined) >= {"gateway.r5", "office.r5"}
+    everybody = crowd(book)
+    waits = everybody.waited_for["desk"]
+    alive = ~everybody.dead("desk", "down")
+    for radio in ("gateway.r5", "office.r5"):
+        assert not np.any(waits[everybody.resources.index(f"domain={radio}")] & (joined != radio))
+        assert np.all(waits[everybody.resources.index(f"domain={radio}")][(joined == radio) & alive])

@@ -33,7 +33,7 @@ def problem(
         flow=np.array([flow for _, flow in entries], dtype=np.int64),
         resource=np.array([resource for resource, _ in entries], dtype=np.int64),
         time_per_mbps=table([uses[entry] for entry in entries]),
-        own=np.array([entry not in lends for entry in entries], dtype=bool),
+        own=table([entry not in lends for entry in entries], bool),
         free=table(free),
         demand_mbps=table(demand),
         pace=table([1.0] * len(demand)),
