@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from dataclasses import replace
 from functools import cached_property
-from typing import Any, TypeVar
+from typing import Any, NamedTuple, TypeVar
 
 from advisor import subjects
 from advisor.errors import FactError
@@ -18,18 +18,33 @@ from advisor.facts.draws import Draws
 from advisor.network.contention import Cell, cells
 from advisor.network.geometry import Building
 from advisor.network.graph import Hop, chain
-from advisor.network.inventory import Inventory, RadioUnit, Source
+from advisor.network.inventory import Inventory, RadioUnit, Secondary, Source
 from advisor.subjects import Subject
 from advisor.trace import Fact
 
 T = TypeVar("T")
+
+
+class Tuning(NamedTuple):
+    """A channel a radio is set to, for trying it out."""
+
+    channel: int | None
+    width_mhz: int
+    secondary: Secondary | None = None
+
+
 MOST_OPTIONS = 4
 """Options followed for an uplink left to the equipment: the strongest ones."""
+WHATEVER_CHANNEL = frozenset({"between", "detour", "clash", "receiver", "carriers", "clearance", "shadow"})
+"""Lasting results no channel changes; a detour names its frequency itself."""
+EVERY_CHANNEL = frozenset({"clients_near", "radio-pairs"})
+"""Lasting results that hang on the channels of all radios though they name one or none."""
 
 
 class Book:
     """Facts about one site. `draws`: the keyed random terms; `like`: the book whose lasting results are shared;
-    `explain`: facts carry what is worth telling and costs time, such as every term of an exchange."""
+    `explain`: facts carry what is worth telling and costs time, such as every term of an exchange; `tuned`: radios
+    tried on another channel than the file gives them, in place of what `like` tries."""
 
     def __init__(
         self,
@@ -39,17 +54,22 @@ class Book:
         fixed: Mapping[str, Hop] | None = None,
         like: Book | None = None,
         explain: bool = False,
+        tuned: Mapping[str, Tuning] | None = None,
     ) -> None:
         self.source = source
         self.site = source.site
         self.draws = draws or Draws()
-        self.inventory: Inventory = like.inventory if like else Inventory(source)
+        before: Mapping[str, Tuning] = like.tuned if like else {}
+        self.tuned: dict[str, Tuning] = dict(before if tuned is None else tuned)
+        base: Inventory = like.inventory if like else Inventory(source)
+        self.inventory: Inventory = base if self.tuned == before else base.tuned(self.tuned)
         self.building: Building = like.building if like else Building(source.site)
         self.fixed = dict(fixed or {})
         self.explain = explain
         self._lasting: dict[Any, Any] = like._lasting if like else {}
         self._facts: dict[tuple[str, Subject, tuple[tuple[str, str], ...]], Fact] = {}
         self._memo: dict[Any, Any] = {}
+        self._stamps: dict[Any, Any] = {}
         self._open: list[tuple[str, Subject]] = []
         self._variants: dict[tuple[str, str], Book] = {}
 
@@ -89,11 +109,29 @@ class Book:
         return result
 
     def lasting(self, key: Any, compute: Callable[[], T]) -> T:
-        """Something that does not depend on how the uplinks run (levels, rates of a pair), shared with the variants."""
+        """Something that does not depend on how the uplinks run (levels, rates of a pair), shared with the variants.
+
+        Where radios are tried on other channels it is kept for the channels of the radios the key names.
+        """
+        if self.tuned:
+            key = self._stamped(key)
         if key not in self._lasting:
             self._lasting[key] = compute()
         result: T = self._lasting[key]
         return result
+
+    def _stamped(self, key: Any) -> Any:
+        """The key with the channels its result hangs on: of the radios it names, else of all that are tried."""
+        if key in self._stamps:
+            return self._stamps[key]
+        kind = key[0] if isinstance(key, tuple) else key
+        stamped = key
+        if kind not in WHATEVER_CHANNEL:
+            named = [] if kind in EVERY_CHANNEL else [name for name in _words(key) if name in self.inventory.radios]
+            stamp = tuple((name, self.tuned[name]) for name in named or sorted(self.tuned) if name in self.tuned)
+            stamped = (key, stamp) if stamp else key
+        self._stamps[key] = stamped
+        return stamped
 
     @cached_property
     def options(self) -> dict[str, list[Hop]]:
@@ -136,6 +174,13 @@ class Book:
     def subjects(self, kind: str) -> list[Subject]:
         """Every subject of a kind this site has, in order; pairs only where the two have to do with each other."""
         return self.once(("subjects", kind), lambda: subjects_of(self, kind))
+
+
+def _words(key: Any) -> list[str]:
+    """Every text in a key, however deep it lies."""
+    if isinstance(key, str):
+        return [key]
+    return [word for part in key for word in _words(part)] if isinstance(key, tuple) else []
 
 
 def subjects_of(book: Book, kind: str) -> list[Subject]:

@@ -190,7 +190,7 @@ def _best_other(book: Book, subject: Subject) -> Choice | None:
     def compute() -> Choice | None:
         radio = book.radios[subject.ids[0]]
         ends = book.cells[radio.name].nodes
-        power = _power_to_keep(book, subject)
+        power = power_to_keep(book, subject)
         found = []
         for trial in other_channels(radio):
             what = clearance(book, trial)
@@ -209,7 +209,7 @@ def _best_other(book: Book, subject: Subject) -> Choice | None:
     return book.once(("best_other", subject), compute)
 
 
-def _power_to_keep(book: Book, subject: Subject) -> float:
+def power_to_keep(book: Book, subject: Subject) -> float:
     """The radio's power, or what its own channel clears where that is less: another channel must allow as much."""
     power = _centre(book.get("eirp_dbm", subject))
     own = clearance(book, book.radios[subject.ids[0]])

@@ -231,6 +231,10 @@ def measured_goodput(book: Book, link: Link, direction: str) -> Fact | None:
 
 def call_share(book: Book, link: Link, direction: str) -> Any:
     """Share of airtime one call takes on a link in one direction; 0 where nothing holds."""
+    return book.lasting(("call", link, direction), lambda: _call_share(book, link, direction))
+
+
+def _call_share(book: Book, link: Link, direction: str) -> Any:
     inputs = _rate_inputs(book, link, direction)
     if not all(fact.known for fact in inputs.values()) or inputs["standard"].raw in receiving.LEGACY:
         return 0.0

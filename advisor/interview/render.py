@@ -8,8 +8,9 @@ from collections.abc import Iterable
 from dataclasses import replace
 
 from advisor.data import catalogue
-from advisor.interview import questions, yaml_out
+from advisor.interview import questions
 from advisor.interview.state import State, beginning
+from advisor.site import yaml_out
 from advisor.site.load import load_text
 
 HEAD = """\

@@ -6,11 +6,12 @@ from collections.abc import Iterator, Mapping
 from typing import Any
 
 from advisor.errors import InputError
-from advisor.interview import yaml_out
 from advisor.interview.render import MEMORY, is_memory, memory_lines, not_known
 from advisor.interview.state import State
+from advisor.site import yaml_out
+from advisor.site.edit import CannotEdit, Edit, with_edits
 from advisor.site.load import load_text
-from advisor.site.yaml_reader import Document, Path, read
+from advisor.site.yaml_reader import Path, read
 
 
 class Unsafe(Exception):
@@ -26,9 +27,11 @@ def splice(text: str, before: State, after: State) -> str:
     added = list(additions(before.site, after.site))
     document = read(text.encode(), "")
     try:
-        made = _comments(_with_additions(document, added), before, after)
+        if any(path in document.spots for path, _ in added):
+            raise KeyError("something there would be changed")
+        made = _comments(with_edits(document, [Edit(path, value) for path, value in added]), before, after)
         sound = load_text(made, "").document.value == after.site
-    except (InputError, KeyError):
+    except (InputError, KeyError, CannotEdit):
         sound = False
     if not sound:
         raise Unsafe([f"{'.'.join(map(str, path))}: {yaml_out.flow(value)}" for path, value in added])
@@ -45,42 +48,6 @@ def additions(before: Any, after: Any, path: Path = ()) -> Iterator[tuple[Path, 
             yield from additions(before[key], value, here)
         elif value != before[key]:
             yield here, value
-
-
-def _with_additions(document: Document, added: list[tuple[Path, Any]]) -> str:
-    text = document.text
-    newline = "\r\n" if "\r\n" in text else "\n"
-    pieces: dict[int, str] = {}
-    tail = ""
-    for path, value in added:
-        home, name = path[:-1], str(path[-1])
-        spot = document.spots[home]
-        if spot.shared or path in document.spots:
-            raise KeyError(name)
-        inside = [key for key in document.spots if len(key) == len(path) and key[:-1] == home]
-        last = document.spots[inside[-1]].end if inside else spot.start + 1
-        if text[spot.start : spot.start + 1] == "{":
-            comma = ", " if inside or last in pieces else ""
-            pieces[last] = pieces.get(last, "") + f"{comma}{yaml_out.scalar(name)}: {yaml_out.flow(value)}"
-            continue
-        if not home:
-            tail += newline + newline.join(_section(name, value)) + newline
-            continue
-        indent = document.keys[inside[0]].position.column - 1
-        at = last if text[last - 1] == "\n" else text.find("\n", last) + 1
-        lines = newline.join(yaml_out.entry(name, value, indent)) + newline
-        if at == 0:
-            at, lines = len(text), newline + lines.removesuffix(newline)
-        pieces[at] = pieces.get(at, "") + lines
-    for at in sorted(pieces, reverse=True):
-        text = text[:at] + pieces[at] + text[at:]
-    return text + ("" if text.endswith("\n") or not tail else newline) + tail
-
-
-def _section(name: str, value: Any) -> list[str]:
-    if not isinstance(value, Mapping) or not all(isinstance(item, Mapping) for item in value.values()):
-        return yaml_out.entry(name, value, 0)
-    return [f"{name}:", *(line for key, item in value.items() for line in yaml_out.entry(str(key), item, 2))]
 
 
 def _comments(text: str, before: State, after: State) -> str:

@@ -7,7 +7,7 @@ assumed.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 from typing import Any, Literal, Protocol, TypeAlias
 
@@ -100,6 +100,22 @@ class Inventory:
     def __init__(self, source: Source) -> None:
         self.source = source
         self.site = source.site
+
+    def tuned(self, tunings: Mapping[str, tuple[int | None, int, Secondary | None]]) -> Inventory:
+        """The same equipment with some radios on another channel, width and side; where the settings come from stays
+        as it is."""
+        found = Inventory(self.source)
+        radios = dict(self.radios)
+        for name, (channel, width_mhz, secondary) in tunings.items():
+            unit = radios[name]
+            values = {"channel": channel, "width_mhz": width_mhz, "secondary": secondary}
+            settings = {key: Setting(value, unit.settings[key].by) for key, value in values.items()}
+            radios[name] = replace(
+                unit, channel=channel, width_mhz=width_mhz, secondary=secondary, settings={**unit.settings, **settings}
+            )
+        found.__dict__["radios"] = radios
+        found.__dict__["clients"] = self.clients
+        return found
 
     def gear_id(self, node_id: str) -> str:
         node = self.site.nodes[node_id]

@@ -15,8 +15,8 @@ from advisor.interview.render import read, render
 from advisor.interview.session import begin, step
 from advisor.interview.splice import additions
 from advisor.interview.state import put
-from advisor.interview.yaml_out import WIDEST, entry, flow, scalar
 from advisor.site.load import load_text
+from advisor.site.yaml_out import WIDEST, entry, flow, scalar
 
 ROOT = Path(__file__).parent.parent.parent
 FOREIGN = sorted([*(ROOT / "profiles").glob("*.yaml"), ROOT / "advisor" / "data" / "starter.yaml"])

@@ -1,0 +1,205 @@
+"""An upper bound on the score of every layout that completes a partial one.
+
+Links are taken at their best channel, undecided hops and everything nobody asks for as free of charge, collisions and
+partly overlapping channels as harmless. What is left is certain: cells of which every two hear each other on one
+channel are never on the air together, so within such a clique the time every ask needs adds up and may not exceed the
+largest share other people leave any cell of it; a wire, and the internet line, likewise. (In a clique a flow stops when
+the air around its own cell is full; the last one to stop saw all of the clique's time, so that time is at most the
+largest free share.) An ask that is met needs its full time, so asks beyond what fits are not met.
+"""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+
+from advisor.advice.choices import follow
+from advisor.advice.figures import INFINITE, Figures, Flow
+from advisor.advice.score import MET
+from advisor.facts.book import Tuning
+from advisor.facts.routes import line_node
+from advisor.network.alternatives import cliques, on_one_channel
+from advisor.network.contention import in_common, occupied_mhz, side
+from advisor.network.graph import Hop, between
+
+Needed = list[tuple[int, float]]
+"""Of each flow by number, the share of time all its clients need to get what is asked."""
+
+
+@dataclass
+class _Loads:
+    cells: dict[str, Needed] = field(default_factory=lambda: defaultdict(list))
+    wires: dict[str, Needed] = field(default_factory=lambda: defaultdict(list))
+    alone: list[float] = field(default_factory=list)
+    """For each flow, the largest share of its ask a single link lets through."""
+
+
+def upper_bound(figures: Figures, hops: Mapping[str, Hop], tuned: Mapping[str, Tuning]) -> tuple[int, float]:
+    """Most asks met and largest worst share of any layout with these hops, where `tuned` gives the channels of the
+    radios decided so far (by the radio that sets the channel)."""
+    groups = on_one_channel(figures.book.inventory.radios, hops)
+    root_of = {radio: root for root, group in groups.items() for radio in group}
+    loads = _loads(figures, hops, tuned, root_of)
+    worst = min(loads.alone, default=INFINITE)
+    unmet = {number for number, share in enumerate(loads.alone) if share < MET}
+    beyond = 0
+    for name, wire in loads.wires.items():
+        free = 1.0 - figures.calls_on_line(name.removeprefix("line ")) if name.startswith("line ") else 1.0
+        worst = min(worst, free / sum(need for _, need in wire))
+        beyond = max(beyond, _too_many(wire, free, unmet))
+    for clique in cliques(_conflicts(figures, hops, tuned, root_of, loads)):
+        needed = [entry for cell in clique for entry in loads.cells[cell]]
+        free = max(_free(figures, cell, root_of[cell], tuned) for cell in clique)
+        worst = min(worst, free / sum(need for _, need in needed))
+        beyond = max(beyond, _too_many(needed, free, unmet))
+    return len(figures.flows) - max(len(unmet), len(unmet) + beyond), round(worst, 3)
+
+
+def _too_many(needed: Needed, free: float, unmet: set[int]) -> int:
+    """How many of the flows that could be met one by one cannot be met together: the neediest left out first."""
+    each: dict[int, float] = defaultdict(float)
+    for number, need in needed:
+        each[number] += need
+    left = sorted((need for number, need in each.items() if number not in unmet), reverse=True)
+    total, count = sum(left), 0
+    while total * MET > free * (1 + 1e-9) and count < len(left):
+        total -= left[count]
+        count += 1
+    return count
+
+
+def _loads(
+    figures: Figures, hops: Mapping[str, Hop], tuned: Mapping[str, Tuning], root_of: Mapping[str, str]
+) -> _Loads:
+    loads = _Loads()
+    for number, flow in enumerate(figures.flows):
+        radios = figures.joins[flow.place]
+        shares = [_alone(figures, flow, radio, hops, tuned, root_of) for radio in radios]
+        loads.alone.append(max(shares, default=0.0))
+        if not flow.together or not radios:
+            continue
+        if len(radios) == 1:
+            speed = _last(figures, flow, radios[0], tuned, root_of)
+            _add(loads.cells[radios[0]], number, flow, speed)
+        nodes = {figures.book.inventory.radios[radio].node for radio in radios}
+        if len(nodes) == 1:
+            for hop, direction in _way(figures, next(iter(nodes)), flow, hops):
+                speed = _hop(figures, hop, direction, tuned, root_of)
+                kept = loads.cells[str(hop.parent_radio)] if hop.air else loads.wires[f"{hop.node} {direction}"]
+                _add(kept, number, flow, speed)
+        if figures.book.site.places[flow.place].to == "internet":
+            _add(loads.wires[f"line {flow.direction}"], number, flow, figures.line[flow.direction])
+    loads.cells = {cell: needed for cell, needed in loads.cells.items() if needed}
+    loads.wires = {wire: needed for wire, needed in loads.wires.items() if needed}
+    return loads
+
+
+def _add(needed: Needed, number: int, flow: Flow, speed_mbps: float) -> None:
+    if 0.0 < speed_mbps < INFINITE:
+        needed.append((number, flow.clients * flow.mbps / speed_mbps))
+
+
+def _way(figures: Figures, node: str, flow: Flow, hops: Mapping[str, Hop]) -> list[tuple[Hop, str]]:
+    """The hops decided so far between a node and where the flow goes, each with the direction it is used in."""
+    to = figures.book.site.places[flow.place].to
+    target = line_node(figures.book) if to == "internet" else to
+    way = between(node, target, hops) if target is not None else None
+    other = "up" if flow.direction == "down" else "down"
+    if way is not None:
+        return [(hop, flow.direction) for hop in way[0]] + [(hop, other) for hop in way[1]]
+    if to != "internet" or target is None or target in hops:
+        return []
+    decided: list[tuple[Hop, str]] = []
+    here = node
+    while here in hops and len(decided) <= len(hops):
+        decided.append((hops[here], flow.direction))
+        here = hops[here].parent
+    return decided
+
+
+def _alone(
+    figures: Figures,
+    flow: Flow,
+    radio: str,
+    hops: Mapping[str, Hop],
+    tuned: Mapping[str, Tuning],
+    root_of: Mapping[str, str],
+) -> float:
+    """Largest share of its ask a flow could get through a radio with nobody else active: its slowest link."""
+    free = _free(figures, radio, root_of[radio], tuned)
+    speeds = [_last(figures, flow, radio, tuned, root_of) * free]
+    for hop, direction in _way(figures, figures.book.inventory.radios[radio].node, flow, hops):
+        speeds.append(_hop(figures, hop, direction, tuned, root_of))
+    if figures.book.site.places[flow.place].to == "internet":
+        speeds.append(figures.line[flow.direction])
+    return min(speeds) / flow.mbps
+
+
+def _last(figures: Figures, flow: Flow, radio: str, tuned: Mapping[str, Tuning], root_of: Mapping[str, str]) -> float:
+    root = tuned.get(root_of[radio])
+    if root is None:
+        return figures.best_last_mbps(flow.place, radio, flow.direction)
+    return figures.last_mbps(flow.place, radio, flow.direction, _own(figures, radio, root_of[radio], root))
+
+
+def _hop(figures: Figures, hop: Hop, direction: str, tuned: Mapping[str, Tuning], root_of: Mapping[str, str]) -> float:
+    name = str(hop.parent_radio)
+    root = tuned.get(root_of[name]) if hop.air else None
+    if root is None:
+        return figures.best_hop_mbps(hop, direction)
+    return figures.hop_mbps(hop, direction, _own(figures, name, root_of[name], root))
+
+
+def _free(figures: Figures, cell: str, root: str, tuned: Mapping[str, Tuning]) -> float:
+    if root not in tuned:
+        return figures.best_free(cell)
+    return figures.free(cell, _own(figures, cell, root, tuned[root]))
+
+
+def _own(figures: Figures, radio: str, root: str, tuning: Tuning) -> Tuning:
+    return tuning if radio == root else follow(figures.book.inventory.radios[radio], tuning)
+
+
+def _conflicts(
+    figures: Figures,
+    hops: Mapping[str, Hop],
+    tuned: Mapping[str, Tuning],
+    root_of: Mapping[str, str],
+    loads: _Loads,
+) -> dict[str, list[str]]:
+    """Of the cells that need time, those of which it is certain that they are never on the air together."""
+    members = {cell: [cell] for cell in loads.cells}
+    for hop in hops.values():
+        if hop.air and hop.parent_radio in members:
+            members[hop.parent_radio].append(str(hop.radio))
+    names = sorted(members)
+    found: dict[str, list[str]] = {name: [] for name in names}
+    for index, cell in enumerate(names):
+        for other in names[index + 1 :]:
+            if _one_channel(figures, cell, other, tuned, root_of) and any(
+                figures.surely_hears(*sorted((one, two))) for one in members[cell] for two in members[other]
+            ):
+                found[cell].append(other)
+    return found
+
+
+def _one_channel(
+    figures: Figures, cell: str, other: str, tuned: Mapping[str, Tuning], root_of: Mapping[str, str]
+) -> bool:
+    """Whether two cells surely share a channel wholly: joined by uplinks, or tuned so."""
+    radios = figures.book.inventory.radios
+    if radios[cell].band != radios[other].band:
+        return False
+    roots = root_of[cell], root_of[other]
+    if roots[0] == roots[1]:
+        choices = [tuned[roots[0]]] if roots[0] in tuned else figures.tunings[roots[0]]
+        return all(tuning.channel is not None for tuning in choices)
+    spans = []
+    for name, root in zip((cell, other), roots, strict=True):
+        if root not in tuned or tuned[root].channel is None:
+            return False
+        own = _own(figures, name, root, tuned[root])
+        channel = int(tuned[root].channel or 0)
+        spans.append(occupied_mhz(radios[name].band, channel, own.width_mhz, side(tuned[root].secondary, channel)))
+    return in_common(*spans) >= 1.0

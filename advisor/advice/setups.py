@@ -1,0 +1,147 @@
+"""What varies beside uplinks and channels: names, cables, positions, powers. Each combination is a copy of the site in
+which uplinks and channels then vary."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from itertools import product
+from math import dist, prod
+
+from advisor.advice.effort import change
+from advisor.advice.kinds import MOVED, WIRED
+from advisor.advice.names import schemes
+from advisor.facts.book import Book
+from advisor.facts.checks import open_book
+from advisor.facts.draws import Draws
+from advisor.site.change import Change, edits_of
+from advisor.site.edit import REMOVE, Edit, edited
+from advisor.site.load import LoadedSite
+
+MOST_SETUPS = 64
+"""Combinations of names, cables, positions and powers that are looked at; those with the fewest changes first."""
+
+
+@dataclass(frozen=True)
+class Setup:
+    """A copy of the site with other names, cables, positions or powers."""
+
+    id: str
+    told: tuple[str, ...]
+    kinds: tuple[str, ...]
+    changes: tuple[Change, ...]
+    loaded: LoadedSite
+    book: Book
+    """Typical figures only."""
+
+
+@dataclass(frozen=True, slots=True)
+class Part:
+    """One thing that may be done, or left (no id)."""
+
+    id: str = ""
+    told: str = ""
+    kinds: tuple[str, ...] = ()
+    changes: tuple[Change, ...] = ()
+
+
+def setups(loaded: LoadedSite, base: Book, said: dict[str, None]) -> tuple[list[Setup], int]:
+    """The combinations in order of how much they change, and how many there are in all."""
+    names = [Part(scheme.id, scheme.told, scheme.kinds, scheme.changes) for scheme in schemes(base, said)]
+    axes = [names, *_cables(base), *_positions(base), *_powers(base)]
+    every = prod(len(axis) for axis in axes)
+    combinations = sorted(product(*axes), key=lambda parts: (sum(bool(part.id) for part in parts), _id(parts)))
+    found = []
+    for parts in combinations[:MOST_SETUPS]:
+        changes = tuple(entry for part in parts for entry in part.changes)
+        copy = edited(loaded, edits_of(changes)) if changes else loaded
+        found.append(
+            Setup(
+                _id(parts),
+                tuple(part.told for part in parts if part.told),
+                tuple(dict.fromkeys(kind for part in parts for kind in part.kinds)),
+                changes,
+                copy,
+                open_book(copy, Draws(base.draws.seed, 0)),
+            )
+        )
+    return found, every
+
+
+def _id(parts: Iterable[Part]) -> str:
+    return "+".join(part.id for part in parts if part.id)
+
+
+def _cables(book: Book) -> list[list[Part]]:
+    """For every node with cables that could be laid: none, or one of them."""
+    by_node: dict[str, list[Part]] = {}
+    for key, cable in sorted(book.site.choices.cables.items()):
+        node = book.site.nodes[cable.node]
+        length = f"{cable.length_m:g} m " if cable.length_m else ""
+        uplink = {"to": cable.to, "over": "ethernet", "speed_mbps": cable.speed_mbps}
+        if cable.length_m:
+            uplink["length_m"] = cable.length_m
+        edits = [Edit(("nodes", cable.node, "uplink"), uplink)]
+        if node.role == "relay":
+            edits.append(Edit(("nodes", cable.node, "role"), "access-point"))
+        if "backhaul" in node.model_fields_set:
+            edits.append(Edit(("nodes", cable.node, "backhaul"), REMOVE))
+        told = f"Lay {length}of cable from {cable.node} to {cable.to} and set {cable.node} up as an access point."
+        laid = change("wire-hop", f"hop={cable.node}", told, edits, cable_m=cable.length_m or 0.0)
+        by_node.setdefault(cable.node, [Part()]).append(
+            Part(f"cable-{key}", f"{cable.node} by cable to {cable.to}", (WIRED,), (laid,))
+        )
+    return list(by_node.values())
+
+
+def _positions(book: Book) -> list[list[Part]]:
+    """For every node with other positions: where it is, or one of them."""
+    found = []
+    for node, spots in sorted(book.site.choices.positions.items()):
+        entry = book.site.nodes[node]
+        axis = [Part()]
+        for key, (x_m, y_m, floor) in sorted(spots.items()):
+            edits = [Edit(("nodes", node, "at"), [x_m, y_m]), Edit(("nodes", node, "floor"), floor)]
+            if entry.room is not None:
+                edits.append(Edit(("nodes", node, "room"), REMOVE))
+            way = f", {dist(entry.at, (x_m, y_m)):.1f} m away" if entry.at and entry.floor == floor else ""
+            told = f"Move {node} to {key} ({x_m:g}, {y_m:g} on floor {floor}{way})."
+            moved = change("move-node", f"node={node}", told, edits)
+            axis.append(Part(f"{node}-at-{key}", f"{node} at {key}", (MOVED,), (moved,)))
+        found.append(axis)
+    return found
+
+
+def _powers(book: Book) -> list[list[Part]]:
+    """For every radio with powers to compare: as it is, or one of them."""
+    found = []
+    for name, powers in sorted(book.site.choices.powers_dbm.items()):
+        radio = book.inventory.radios[name]
+        declared = book.site.nodes[radio.node].radios.get(radio.id)
+        axis = [Part()]
+        for power in powers:
+            if power == radio.eirp_dbm:
+                continue
+            edits = [Edit(("nodes", radio.node, "radios", radio.id, "eirp_dbm"), power)]
+            if declared is not None and declared.conducted_dbm is not None:
+                edits.append(Edit(("nodes", radio.node, "radios", radio.id, "conducted_dbm"), REMOVE))
+            if declared is None:
+                edits.extend(undeclared(book, radio.node))
+            told = f"Set {name} to {power:g} dBm radiated power."
+            axis.append(
+                Part(
+                    f"{name}-{power:g}dBm",
+                    f"{name} at {power:g} dBm",
+                    (),
+                    (change("set-power", f"radio={name}", told, edits),),
+                )
+            )
+        found.append(axis)
+    return found
+
+
+def undeclared(book: Book, node: str) -> list[Edit]:
+    """What has to stand in the file before a radio of a node without declared radios can be set: all of them."""
+    if book.site.nodes[node].radios:
+        return []
+    return [Edit(("nodes", node, "radios", radio.id, "band"), radio.band) for radio in book.inventory.radios_of(node)]
