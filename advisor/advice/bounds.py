@@ -14,7 +14,6 @@ from collections import defaultdict
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
-from advisor.advice.choices import follow
 from advisor.advice.figures import INFINITE, Figures, Flow
 from advisor.advice.score import MET
 from advisor.facts.book import Tuning
@@ -23,16 +22,17 @@ from advisor.network.alternatives import cliques, on_one_channel
 from advisor.network.contention import in_common, occupied_mhz, side
 from advisor.network.graph import Hop, between
 
-Needed = list[tuple[int, float]]
-"""Of each flow by number, the share of time all its clients need to get what is asked."""
+Needed = dict[str, float]
+"""Of each cell and wire, the share of time all clients of a flow need to get what is asked."""
 
 
 @dataclass
 class _Loads:
-    cells: dict[str, Needed] = field(default_factory=lambda: defaultdict(list))
-    wires: dict[str, Needed] = field(default_factory=lambda: defaultdict(list))
+    wires: dict[str, dict[int, float]] = field(default_factory=lambda: defaultdict(dict))
     alone: list[float] = field(default_factory=list)
     """For each flow, the largest share of its ask a single link lets through."""
+    ways: dict[int, list[Needed]] = field(default_factory=dict)
+    """For each flow, what it needs of which cell, one for each radio its clients may join."""
 
 
 def upper_bound(figures: Figures, hops: Mapping[str, Hop], tuned: Mapping[str, Tuning]) -> tuple[int, float]:
@@ -46,22 +46,35 @@ def upper_bound(figures: Figures, hops: Mapping[str, Hop], tuned: Mapping[str, T
     beyond = 0
     for name, wire in loads.wires.items():
         free = 1.0 - figures.calls_on_line(name.removeprefix("line ")) if name.startswith("line ") else 1.0
-        worst = min(worst, free / sum(need for _, need in wire))
+        worst = min(worst, _share(free, wire))
         beyond = max(beyond, _too_many(wire, free, unmet))
-    for clique in cliques(_conflicts(figures, hops, tuned, root_of, loads)):
-        needed = [entry for cell in clique for entry in loads.cells[cell]]
-        free = max(_free(figures, cell, root_of[cell], tuned) for cell in clique)
-        worst = min(worst, free / sum(need for _, need in needed))
-        beyond = max(beyond, _too_many(needed, free, unmet))
-    return len(figures.flows) - max(len(unmet), len(unmet) + beyond), round(worst, 3)
+    cells = sorted({cell for ways in loads.ways.values() for way in ways for cell in way})
+    for clique in cliques(_conflicts(figures, hops, tuned, root_of, cells)):
+        needed = _within(set(clique), loads.ways)
+        if needed:
+            free = max(_free(figures, cell, root_of[cell], tuned) for cell in clique)
+            worst = min(worst, _share(free, needed))
+            beyond = max(beyond, _too_many(needed, free, unmet))
+    return len(figures.flows) - len(unmet) - beyond, round(worst, 3)
 
 
-def _too_many(needed: Needed, free: float, unmet: set[int]) -> int:
+def _within(clique: set[str], ways: Mapping[int, list[Needed]]) -> dict[int, float]:
+    """Of each flow the time it needs in the cells of a clique at least, whichever radio its clients join."""
+    least = {
+        number: min(sum(need for cell, need in way.items() if cell in clique) for way in each)
+        for number, each in ways.items()
+    }
+    return {number: need for number, need in least.items() if need > 0.0}
+
+
+def _share(free: float, needed: Mapping[int, float]) -> float:
+    total = sum(needed.values())
+    return free / total if total > 0.0 else INFINITE
+
+
+def _too_many(needed: Mapping[int, float], free: float, unmet: set[int]) -> int:
     """How many of the flows that could be met one by one cannot be met together: the neediest left out first."""
-    each: dict[int, float] = defaultdict(float)
-    for number, need in needed:
-        each[number] += need
-    left = sorted((need for number, need in each.items() if number not in unmet), reverse=True)
+    left = sorted((need for number, need in needed.items() if number not in unmet), reverse=True)
     total, count = sum(left), 0
     while total * MET > free * (1 + 1e-9) and count < len(left):
         total -= left[count]
@@ -73,31 +86,32 @@ def _loads(
     figures: Figures, hops: Mapping[str, Hop], tuned: Mapping[str, Tuning], root_of: Mapping[str, str]
 ) -> _Loads:
     loads = _Loads()
+    joined = {place: figures.joined(place, root_of, tuned) for place in figures.joins}
     for number, flow in enumerate(figures.flows):
-        radios = figures.joins[flow.place]
+        radios = joined[flow.place]
         shares = [_alone(figures, flow, radio, hops, tuned, root_of) for radio in radios]
         loads.alone.append(max(shares, default=0.0))
         if not flow.together or not radios:
             continue
-        if len(radios) == 1:
-            speed = _last(figures, flow, radios[0], tuned, root_of)
-            _add(loads.cells[radios[0]], number, flow, speed)
-        nodes = {figures.book.inventory.radios[radio].node for radio in radios}
-        if len(nodes) == 1:
-            for hop, direction in _way(figures, next(iter(nodes)), flow, hops):
-                speed = _hop(figures, hop, direction, tuned, root_of)
-                kept = loads.cells[str(hop.parent_radio)] if hop.air else loads.wires[f"{hop.node} {direction}"]
-                _add(kept, number, flow, speed)
+        ways: list[Needed] = []
+        for radio in radios:
+            way: Needed = defaultdict(float)
+            way[radio] += _need(flow, _last(figures, flow, radio, tuned, root_of))
+            for hop, direction in _way(figures, figures.book.inventory.radios[radio].node, flow, hops):
+                need = _need(flow, _hop(figures, hop, direction, tuned, root_of))
+                way[str(hop.parent_radio) if hop.air else f"{hop.node} {direction}"] += need
+            ways.append(way)
+        for wire in {cell for way in ways for cell in way if cell not in root_of}:
+            loads.wires[wire][number] = min(way.get(wire, 0.0) for way in ways)
+        loads.ways[number] = [{cell: need for cell, need in way.items() if cell in root_of} for way in ways]
         if figures.book.site.places[flow.place].to == "internet":
-            _add(loads.wires[f"line {flow.direction}"], number, flow, figures.line[flow.direction])
-    loads.cells = {cell: needed for cell, needed in loads.cells.items() if needed}
-    loads.wires = {wire: needed for wire, needed in loads.wires.items() if needed}
+            loads.wires[f"line {flow.direction}"][number] = _need(flow, figures.line[flow.direction])
     return loads
 
 
-def _add(needed: Needed, number: int, flow: Flow, speed_mbps: float) -> None:
-    if 0.0 < speed_mbps < INFINITE:
-        needed.append((number, flow.clients * flow.mbps / speed_mbps))
+def _need(flow: Flow, speed_mbps: float) -> float:
+    """Share of time a link that fast needs for all clients of a flow; nothing where its speed is not known."""
+    return flow.clients * flow.mbps / speed_mbps if 0.0 < speed_mbps < INFINITE else 0.0
 
 
 def _way(figures: Figures, node: str, flow: Flow, hops: Mapping[str, Hop]) -> list[tuple[Hop, str]]:
@@ -140,7 +154,7 @@ def _last(figures: Figures, flow: Flow, radio: str, tuned: Mapping[str, Tuning],
     root = tuned.get(root_of[radio])
     if root is None:
         return figures.best_last_mbps(flow.place, radio, flow.direction)
-    return figures.last_mbps(flow.place, radio, flow.direction, _own(figures, radio, root_of[radio], root))
+    return figures.last_mbps(flow.place, radio, flow.direction, figures.own(radio, root_of[radio], root))
 
 
 def _hop(figures: Figures, hop: Hop, direction: str, tuned: Mapping[str, Tuning], root_of: Mapping[str, str]) -> float:
@@ -148,17 +162,13 @@ def _hop(figures: Figures, hop: Hop, direction: str, tuned: Mapping[str, Tuning]
     root = tuned.get(root_of[name]) if hop.air else None
     if root is None:
         return figures.best_hop_mbps(hop, direction)
-    return figures.hop_mbps(hop, direction, _own(figures, name, root_of[name], root))
+    return figures.hop_mbps(hop, direction, figures.own(name, root_of[name], root))
 
 
 def _free(figures: Figures, cell: str, root: str, tuned: Mapping[str, Tuning]) -> float:
     if root not in tuned:
         return figures.best_free(cell)
-    return figures.free(cell, _own(figures, cell, root, tuned[root]))
-
-
-def _own(figures: Figures, radio: str, root: str, tuning: Tuning) -> Tuning:
-    return tuning if radio == root else follow(figures.book.inventory.radios[radio], tuning)
+    return figures.free(cell, figures.own(cell, root, tuned[root]))
 
 
 def _conflicts(
@@ -166,22 +176,35 @@ def _conflicts(
     hops: Mapping[str, Hop],
     tuned: Mapping[str, Tuning],
     root_of: Mapping[str, str],
-    loads: _Loads,
+    names: list[str],
 ) -> dict[str, list[str]]:
     """Of the cells that need time, those of which it is certain that they are never on the air together."""
-    members = {cell: [cell] for cell in loads.cells}
+    members = {cell: [cell] for cell in names}
     for hop in hops.values():
         if hop.air and hop.parent_radio in members:
             members[hop.parent_radio].append(str(hop.radio))
-    names = sorted(members)
     found: dict[str, list[str]] = {name: [] for name in names}
     for index, cell in enumerate(names):
         for other in names[index + 1 :]:
             if _one_channel(figures, cell, other, tuned, root_of) and any(
-                figures.surely_hears(*sorted((one, two))) for one in members[cell] for two in members[other]
+                _hears(figures, min(one, two), max(one, two), tuned, root_of)
+                for one in members[cell]
+                for two in members[other]
             ):
                 found[cell].append(other)
     return found
+
+
+def _hears(figures: Figures, first: str, second: str, tuned: Mapping[str, Tuning], root_of: Mapping[str, str]) -> bool:
+    """Whether two radios hear each other on the channels decided, or on every one they may share."""
+    radios = figures.book.inventory.radios
+    if radios[first].node == radios[second].node:
+        return True
+    roots = root_of[first], root_of[second]
+    if roots[0] not in tuned or roots[1] not in tuned:
+        return figures.surely_hears(first, second)
+    own = [figures.own(name, root, tuned[root]) for name, root in zip((first, second), roots, strict=True)]
+    return figures.hears_on(first, own[0], second, own[1])
 
 
 def _one_channel(
@@ -199,7 +222,7 @@ def _one_channel(
     for name, root in zip((cell, other), roots, strict=True):
         if root not in tuned or tuned[root].channel is None:
             return False
-        own = _own(figures, name, root, tuned[root])
+        own = figures.own(name, root, tuned[root])
         channel = int(tuned[root].channel or 0)
         spans.append(occupied_mhz(radios[name].band, channel, own.width_mhz, side(tuned[root].secondary, channel)))
     return in_common(*spans) >= 1.0

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 
@@ -15,6 +16,10 @@ from advisor.network.graph import Hop
 from advisor.values import Known
 
 INFINITE = float("inf")
+MOST_KEPT = 100_000
+"""Answers about who joins what that are kept."""
+MOST_BOOKS = 1_000
+"""Fact books on other channels that are kept."""
 
 
 @dataclass(frozen=True)
@@ -36,15 +41,22 @@ class Figures:
         self.book, self.space = book, space
         self.flows = _flows(book, asks)
         self.tunings = {name: self._possible(name) for name in book.inventory.radios}
-        self.tuned = lru_cache(maxsize=None)(self._tuned)
+        self.tuned = lru_cache(maxsize=MOST_BOOKS)(self._tuned)
         self.hop_mbps = lru_cache(maxsize=None)(self._hop_mbps)
         self.last_mbps = lru_cache(maxsize=None)(self._last_mbps)
         self.free = lru_cache(maxsize=None)(self._free)
+        self.hears_on = lru_cache(maxsize=None)(self._hears_on)
         self.surely_hears = lru_cache(maxsize=None)(self._surely_hears)
         self.best_hop_mbps = lru_cache(maxsize=None)(self._best_hop_mbps)
         self.best_last_mbps = lru_cache(maxsize=None)(self._best_last_mbps)
         self.best_free = lru_cache(maxsize=None)(self._best_free)
-        self.joins = {place: self._may_join(place) for place in sorted({flow.place for flow in self.flows})}
+        self.heard = lru_cache(maxsize=None)(self._heard)
+        self.joined_with = lru_cache(maxsize=MOST_KEPT)(self._joined_with)
+        self.joined_on = lru_cache(maxsize=MOST_KEPT)(self._joined_on)
+        places = sorted({flow.place for flow in self.flows})
+        self.near = {place: reachable(book, place) for place in places}
+        """Radios near enough to each place to matter."""
+        self.joins = {place: self._may_join(place, {n: self.tunings[n] for n in self.near[place]}) for place in places}
         self.line = {direction: self._line(direction) for direction in ("down", "up")}
 
     def without(self, hopeless: frozenset[str]) -> None:
@@ -99,18 +111,22 @@ class Figures:
         unit = self.tuned((radio, tuning)).inventory.radios[radio]
         return 1.0 - centre(hearing.busy_share(self.book, unit, frozenset({unit.node}), f"busy[{radio}]").raw)
 
+    def _hears_on(self, first: str, one: Tuning, second: str, two: Tuning) -> bool:
+        """Whether two radios hear each other on these channels."""
+        return bool(centre(hearing.hears(self.tuned((first, one), (second, two)), first, second)))
+
     def _surely_hears(self, first: str, second: str) -> bool:
         """Whether two radios hear each other on every channel they may share."""
         mine, other = (self.book.inventory.radios[name] for name in (first, second))
         if mine.node == other.node:
             return True
         pairs = [
-            ((first, one), (second, two))
+            (one, two)
             for one in self.tunings[first]
             for two in self.tunings[second]
             if one.channel == two.channel or None in (one.channel, two.channel)
         ]
-        return bool(pairs) and all(bool(centre(hearing.hears(self.tuned(*pair), first, second))) for pair in pairs)
+        return bool(pairs) and all(self.hears_on(first, one, second, two) for one, two in pairs)
 
     def _best_hop_mbps(self, hop: Hop, direction: str) -> float:
         if not hop.air:
@@ -126,6 +142,48 @@ class Figures:
     def _line(self, direction: str) -> float:
         return _known(routes.line_mbps(self.book, direction).value)
 
+    def joined(self, place: str, root_of: Mapping[str, str], tuned: Mapping[str, Tuning]) -> tuple[str, ...]:
+        """Radios the place may join with the channels decided so far: at least those, maybe more."""
+        near = [name for name in self.near[place] if name in root_of]
+        return self.joined_on(place, tuple((name, root_of[name], tuned.get(root_of[name])) for name in near))
+
+    def _joined_on(self, place: str, decided: tuple[tuple[str, str, Tuning | None], ...]) -> tuple[str, ...]:
+        if all(tuning is not None for _, _, tuning in decided):
+            own = tuple((name, self.own(name, root, tuning)) for name, root, tuning in decided if tuning is not None)
+            return tuple(name for name in [self.joined_with(place, own)] if name)
+        possible = {
+            name: [self.own(name, root, each) for each in ([tuning] if tuning else self.space.tunings[root])]
+            for name, root, tuning in decided
+        }
+        return self._may_join(place, possible)
+
+    def own(self, radio: str, root: str, tuning: Tuning) -> Tuning:
+        """The channel of a radio where the one that sets it is on this."""
+        return tuning if radio == root else follow(self.book.inventory.radios[radio], tuning)
+
+    def _joined_with(self, place: str, tunings: tuple[tuple[str, Tuning], ...]) -> str:
+        """The radio joined on these channels, as association picks it; empty where none holds."""
+        heard = [(name, *self.heard(place, name, tuning)) for name, tuning in tunings]
+        strongest = max((min(signal, joins.GREAT_SNR_DB) for _, signal, _ in heard), default=-INFINITE)
+        alike = [
+            (round(rate, 1) * 1e3 + round(signal, 1), name)
+            for name, signal, rate in heard
+            if signal > -INFINITE and min(signal, joins.GREAT_SNR_DB) >= strongest - joins.SIMILAR_DB
+        ]
+        return max(alike, key=lambda entry: entry[0])[1] if alike else ""
+
+    def _heard(self, place: str, name: str, tuning: Tuning) -> tuple[float, float]:
+        """Signal over noise and rate of a radio at a place; minus infinity where its client cannot join or hold it."""
+        book = self.tuned((name, tuning))
+        if not joins.joining_of(book, place, name).networks:
+            return -INFINITE, -INFINITE
+        link = links.to_place(place, name)
+        holds = receiving.holds(book, link)
+        level, rate = links.level_dbm(book, link, "down"), rates.phy_rate_mbps(book, link, "down")
+        if holds is None or not level.known or not rate.known or not bool(centre(holds)):
+            return -INFINITE, -INFINITE
+        return centre(level.raw) - joins.NOISE_DBM[book.inventory.radios[name].band], centre(rate.raw)
+
     def calls_on_line(self, direction: str) -> float:
         """Share of the internet line the calls take that are surely made over it."""
         each = float(catalogue("ranges")["uses"]["calls"][f"{direction}_mbps"])
@@ -136,24 +194,14 @@ class Figures:
         )
         return min(calls * each / self.line[direction], 1.0)
 
-    def _may_join(self, place: str) -> tuple[str, ...]:
-        """Radios the place's client joins on some choice of channels (association weighs level and rate): at least
-        these, maybe more; empty where none holds."""
-        scores: dict[str, list[tuple[float, float]]] = {}
-        for name in reachable(self.book, place):
-            for tuning in self.tunings[name]:
-                book = self.tuned((name, tuning))
-                if not joins.joining_of(book, place, name).networks:
-                    continue
-                link = links.to_place(place, name)
-                holds = receiving.holds(book, link)
-                level, rate = links.level_dbm(book, link, "down"), rates.phy_rate_mbps(book, link, "down")
-                if holds is None or not level.known or not rate.known or not bool(centre(holds)):
-                    scores.setdefault(name, []).append((-INFINITE, -INFINITE))
-                    continue
-                signal = centre(level.raw) - joins.NOISE_DBM[book.inventory.radios[name].band]
-                scores.setdefault(name, []).append((min(signal, joins.GREAT_SNR_DB), centre(rate.raw)))
-        live = {name: found for name, found in scores.items() if any(signal > -INFINITE for signal, _ in found)}
+    def _may_join(self, place: str, possible: Mapping[str, Sequence[Tuning]]) -> tuple[str, ...]:
+        """Radios the place's client joins on some choice of these channels (association weighs level and rate): at
+        least these, maybe more; empty where none holds."""
+        live = {}
+        for name, tunings in possible.items():
+            heard = [self.heard(place, name, tuning) for tuning in tunings]
+            if any(signal > -INFINITE for signal, _ in heard):
+                live[name] = [(min(signal, joins.GREAT_SNR_DB), rate) for signal, rate in heard]
         strongest = max((max(signal for signal, _ in found) for found in live.values()), default=0.0)
         surely = [
             min(rate for _, rate in found)

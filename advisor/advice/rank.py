@@ -16,7 +16,7 @@ from advisor.advice.promise import promises
 from advisor.advice.records import Ask, Candidate, Entry, Layout, Ranking, Search
 from advisor.advice.regret import regrets
 from advisor.advice.score import MET, asks_of, hopeful, score, worst_shares
-from advisor.advice.search import Computed, Found, search
+from advisor.advice.search import ENOUGH, Computed, Found, search
 from advisor.advice.setups import Setup, setups
 from advisor.advice.story import differences, hop_lines, place_lines
 from advisor.errors import InputError, Position, Problem
@@ -31,9 +31,6 @@ from advisor.values import FIRST_DRAW
 
 BUDGET = 400
 """Layouts computed in full, unless the person asks for more or fewer."""
-ENOUGH = 2.0
-"""Beyond twice the need nobody notices: shares count up to here when layouts are put in order (common practice, no
-source)."""
 MOST_COMPARED = 12
 """Layouts computed with all draws."""
 

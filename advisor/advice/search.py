@@ -29,9 +29,13 @@ MOST_OPEN = 50_000
 """Partial layouts kept at a time; beyond, the least promising are dropped and their bound remembered."""
 MOST_FIRST = 100
 """Layouts computed first, one for each way to run the uplinks, so that every kind is among those compared."""
-STEPS_PER_LAYOUT = 40
+MOST_CLIMBS = 100
+"""Layouts from which better ones nearby are looked for."""
+STEPS_PER_LAYOUT = 4
 """Partial layouts carried on for each layout that may be computed."""
 
+ENOUGH = 2.0
+"""Where everybody gets twice what is asked, more is no better (common practice, no source)."""
 SLACK = 0.01
 """A layout counts as better only where its worst place gets this share of its need more."""
 
@@ -82,6 +86,7 @@ class Found:
     bound: Bound | None = None
     """The best any layout left out could be; None where none is left that could be better."""
     slack: float = SLACK
+    enough: float = ENOUGH
     stopped: bool = False
 
     @property
@@ -91,7 +96,7 @@ class Found:
     def may_win(self, bound: Bound) -> bool:
         """Whether a layout as good as its bound would be better than the best one computed."""
         met, worst = self.best
-        return bound > (met, round(worst + self.slack, 3))
+        return (bound[0], min(bound[1], self.enough)) > (met, round(worst + self.slack, 3))
 
 
 def search(
@@ -101,13 +106,14 @@ def search(
     budget: int,
     progress: Callable[[int, int], None] | None = None,
     slack: float = SLACK,
+    enough: float = ENOUGH,
 ) -> Found:
     """The best layout of all setups, and every other one computed on the way.
 
-    At most `budget` layouts are computed. The best is at most `slack` under the best there is, at typical figures,
-    unless `bound` says otherwise. A person's interruption ends it with what is found so far.
+    At most `budget` layouts are computed. The best is at most `slack` under the best there is (or gives everybody
+    `enough`), at typical figures, unless `bound` says otherwise. A person's interruption ends it with the best so far.
     """
-    found = Found(slack=slack)
+    found = Found(slack=slack, enough=enough)
     queue: list[_Partial] = []
     try:
         _run(setups, asks, budget, progress, found, queue)
@@ -139,9 +145,10 @@ def _run(
         here.figures.without(found.hopeless)
     numbers = count()
     trial = _Trial(asks, budget, progress, found)
-    _one_of_each(fields, numbers, trial, min(MOST_FIRST, budget // 2))
     for here in fields:
         _push(queue, _partial(here, dict(here.space.held), {}, numbers), found)
+    _one_of_each(fields, numbers, trial, min(MOST_FIRST, budget // 2))
+    _better_nearby(fields, numbers, trial, queue, budget * 3 // 4)
     steps = 0
     while queue and len(found.plans) < budget and steps < budget * STEPS_PER_LAYOUT:
         part = heapq.heappop(queue)
@@ -154,7 +161,7 @@ def _run(
             if found.may_win((-entry.met, -entry.worst)):
                 _push(queue, entry, found)
         if not more:
-            trial.compute(Plan(part.field.setup, part.field.space, part.hops, part.tuned))
+            trial.compute(part)
 
 
 @dataclass
@@ -166,19 +173,19 @@ class _Trial:
     progress: Callable[[int, int], None] | None
     found: Found
 
-    def compute(self, plan: Plan) -> None:
-        if plan.id() in self.found.plans:
-            return
-        book = plan.book()
-        poor = round(float(worst_shares(book, hopeful(self.asks, self.found.hopeless))[POOR]), 3)
-        self.found.plans[plan.id()] = Computed(score(book, self.asks, self.found.hopeless), poor, plan)
-        if self.progress is not None:
-            self.progress(len(self.found.plans), self.budget)
+    def compute(self, part: _Partial) -> Score:
+        plan = Plan(part.field.setup, part.field.space, part.hops, part.tuned)
+        if plan.id() not in self.found.plans:
+            book = plan.book()
+            poor = round(float(worst_shares(book, hopeful(self.asks, self.found.hopeless))[POOR]), 3)
+            self.found.plans[plan.id()] = Computed(score(book, self.asks, self.found.hopeless), poor, plan)
+            if self.progress is not None:
+                self.progress(len(self.found.plans), self.budget)
+        return self.found.plans[plan.id()].score
 
 
 def _one_of_each(fields: list[_Field], numbers: Iterator[int], trial: _Trial, most: int) -> None:
-    """One layout for each setup and each way to run the uplinks, the most promising first: its channels one after the
-    other where the bound is best, then where other people leave most."""
+    """One layout for each setup and each way to run the uplinks, the most promising first."""
     queue = [_partial(here, dict(here.space.held), {}, numbers) for here in fields]
     heapq.heapify(queue)
     done = 0
@@ -190,10 +197,52 @@ def _one_of_each(fields: list[_Field], numbers: Iterator[int], trial: _Trial, mo
             if len(queue) > MOST_OPEN:
                 queue = sorted(queue)[: MOST_OPEN // 2]
             continue
-        while more := list(_carried_on(part, numbers)):
-            part = min(more, key=lambda entry: (entry.met, entry.worst, -_left_free(entry), entry.number))
-        trial.compute(Plan(part.field.setup, part.field.space, part.hops, part.tuned))
+        trial.compute(_completed(part, numbers))
         done += 1
+
+
+def _better_nearby(
+    fields: list[_Field], numbers: Iterator[int], trial: _Trial, queue: list[_Partial], most: int
+) -> None:
+    """From the best layout on, one uplink or one channel at a time, the most promising first, as long as something is
+    gained; then from the best one not yet started from, until `most` are computed."""
+    found, started = trial.found, set[str]()
+    here_of = {id(here.setup): here for here in fields}
+    while len(found.plans) < most and any(found.may_win((-part.met, -part.worst)) for part in queue):
+        left = [(entry.score.key, id) for id, entry in found.plans.items() if id not in started]
+        if not left or len(started) >= MOST_CLIMBS:
+            return
+        id_, start = max(left)[1], found.plans[max(left)[1]]
+        started.add(id_)
+        for part in sorted(_one_apart(here_of[id(start.plan.setup)], start.plan, numbers)):
+            if len(found.plans) >= most or (-part.met, -part.worst) <= start.score.key:
+                break
+            if trial.compute(part).key > start.score.key:
+                break
+
+
+def _one_apart(here: _Field, plan: Plan, numbers: Iterator[int]) -> Iterator[_Partial]:
+    """Layouts that differ from one in one uplink or one channel, and in what has to follow."""
+    for node, ways in here.space.ways.items():
+        for hop in ways:
+            hops = {**plan.hops, node: hop}
+            if hop != plan.hops[node] and not loops(hops):
+                roots = on_one_channel(here.figures.book.inventory.radios, hops)
+                kept = {root: tuning for root, tuning in plan.tuned.items() if root in roots}
+                yield _completed(_partial(here, hops, {**_not_choosing(here, hops), **kept}, numbers), numbers)
+    for root in _choosing(here, dict(plan.hops)):
+        kept = {name: tuning for name, tuning in plan.tuned.items() if name != root and not _alike(here, name, root)}
+        for tuning in here.space.tunings[root]:
+            if tuning != plan.tuned.get(root):
+                yield _completed(_partial(here, dict(plan.hops), {**kept, root: tuning}, numbers), numbers)
+
+
+def _completed(part: _Partial, numbers: Iterator[int]) -> _Partial:
+    """A layout with these uplinks: its channels one after the other where the bound is best, then where other people
+    leave most."""
+    while more := list(_carried_on(part, numbers)):
+        part = min(more, key=lambda entry: (entry.met, entry.worst, -_left_free(entry), entry.number))
+    return part
 
 
 def _left_free(part: _Partial) -> float:
@@ -212,6 +261,8 @@ def _push(queue: list[_Partial], entry: _Partial, found: Found) -> None:
 
 
 def _partial(here: _Field, hops: dict[str, Hop], tuned: dict[str, Tuning], numbers: Iterator[int]) -> _Partial:
+    if not tuned and all(node in hops for node in here.space.ways):
+        tuned = _not_choosing(here, hops)
     met, worst = upper_bound(here.figures, hops, tuned)
     left = len(here.space.ways) - sum(node in hops for node in here.space.ways)
     left = left * 100 + len(here.space.tunings) - len(tuned)
@@ -242,12 +293,23 @@ def _choosing(here: _Field, hops: dict[str, Hop]) -> list[str]:
     return [root for root, group in groups.items() if len(here.space.tunings[root]) > 1 and used & set(group)]
 
 
+def _not_choosing(here: _Field, hops: dict[str, Hop]) -> dict[str, Tuning]:
+    """Radios that set a channel and stay where they are: nothing hangs on them, or they have no choice."""
+    choosing = _choosing(here, hops)
+    radios = here.figures.book.inventory.radios
+    return {root: here.figures.present(root) for root in on_one_channel(radios, hops) if root not in choosing}
+
+
+def _alike(here: _Field, one: str, other: str) -> bool:
+    """Whether two radios take one channel for all of their band."""
+    radios = here.figures.book.inventory.radios
+    return one in here.space.alike and other in here.space.alike and radios[one].band == radios[other].band
+
+
 def _open_to(here: _Field, root: str, tuned: dict[str, Tuning]) -> tuple[Tuning, ...]:
     """The channels a radio may still choose: with equipment that takes one channel for all, that of the others."""
-    if root in here.space.alike:
-        band = here.figures.book.inventory.radios[root].band
-        for other, tuning in tuned.items():
-            if other in here.space.alike and here.figures.book.inventory.radios[other].band == band:
-                same = tuple(choice for choice in here.space.tunings[root] if choice.channel == tuning.channel)
-                return same or (tuning,)
+    for other, tuning in tuned.items():
+        if _alike(here, root, other):
+            same = tuple(choice for choice in here.space.tunings[root] if choice.channel == tuning.channel)
+            return same or (tuning,)
     return here.space.tunings[root]
