@@ -236,8 +236,6 @@ def _not_computed(loaded: LoadedSite) -> tuple[tuple[str, str], ...]:
         found.append(("walks", "names, roaming aids and far nodes on the way are judged; the walk itself not yet"))
     if site.outages:
         found.append(("outages", later))
-    if site.choices.model_fields_set:
-        found.append(("choices", later))
     unread = sorted(_given_fields(site) & NOT_USED)
     if unread:
         found.append((", ".join(unread), "given, and not used by this version yet"))

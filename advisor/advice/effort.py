@@ -22,7 +22,8 @@ def change(
 
 def priced(changes: Sequence[Change], prices: Prices, cable_m: dict[str, float]) -> tuple[Change, ...]:
     """The changes with their cost; None where a price that counts is not given. `cable_m` by subject."""
-    return tuple(replace(entry, cost=_cost(entry, prices, cable_m.get(entry.subject, 0.0))) for entry in changes)
+    metres = [cable_m.get(entry.subject, 0.0) if entry.operator == "wire-hop" else 0.0 for entry in changes]
+    return tuple(replace(entry, cost=_cost(entry, prices, m)) for entry, m in zip(changes, metres, strict=True))
 
 
 def _cost(entry: Change, prices: Prices, cable_m: float) -> float | None:

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from advisor.advice.choices import Space, follow, present_tuning
 from advisor.advice.effort import change, priced
-from advisor.advice.kinds import AS_IT_IS, CROSS_BAND, SAME_BAND, WIRED
+from advisor.advice.kinds import CROSS_BAND, SAME_BAND, WIRED
 from advisor.advice.records import Layout
 from advisor.advice.setups import Setup, undeclared
 from advisor.facts import joins
@@ -48,8 +48,9 @@ class Plan:
     def layout(self, original: Book) -> Layout:
         changes = (*self.setup.changes, *self._uplinks(), *self._channels())
         lengths = {f"hop={cable.node}": cable.length_m or 0.0 for cable in original.site.choices.cables.values()}
-        told = self._told()
-        return Layout(self.id(), told, self._kinds(changes), priced(changes, original.site.choices.prices, lengths))
+        return Layout(
+            self.id(), self._parts(), self._kinds(changes), priced(changes, original.site.choices.prices, lengths)
+        )
 
     def id(self) -> str:
         """The same in every run: names, cables, positions; then the uplinks; then the channels that differ."""
@@ -64,7 +65,7 @@ class Plan:
         hops = [f"{hop.node}>{hop.parent}:{hop.band or hop.over}" for _, hop in sorted(self.hops.items())]
         return f"{self.setup.id}/{','.join(hops)}"
 
-    def _told(self) -> str:
+    def _parts(self) -> tuple[str, ...]:
         wires = [hop for hop in self.hops.values() if not hop.air]
         air = [hop for hop in self.hops.values() if hop.air]
         parts = [f"{hop.node} to {hop.parent} by {_wire(hop.over)}" for hop in sorted(wires, key=lambda hop: hop.node)]
@@ -72,26 +73,7 @@ class Plan:
         parts += [told for told in self.setup.told if " by cable to " not in told]
         radios = {name: tuning for name, tuning in self.radios().items() if name in self.tuned}
         parts += [f"{name} on {_channel(tuning)}" for name, tuning in sorted(radios.items())]
-        return ", ".join(parts) or "one node"
-
-    def _kinds(self, changes: tuple[Change, ...]) -> tuple[str, ...]:
-        kinds = [AS_IT_IS] if not changes else []
-        book = self.book()
-        mixed = []
-        for node, hop in sorted(self.hops.items()):
-            if hop.air:
-                used = {
-                    book.inventory.radios[joined.ids[1]].band
-                    for place in book.site.places
-                    if (joined := joins.joined_subject(book, place)) is not None
-                    and book.inventory.radios[joined.ids[1]].node == node
-                }
-                mixed += [hop.band in used] if used else []
-        if mixed:
-            kinds.append(SAME_BAND if any(mixed) else CROSS_BAND)
-        kinds += [WIRED] if any(not hop.air for hop in self.hops.values()) else []
-        kinds += [shape(self.hops)] if len(self.hops) > 1 else []
-        return tuple(dict.fromkeys([*kinds, *self.setup.kinds]))
+        return tuple(parts)
 
     def _uplinks(self) -> list[Change]:
         """What has to be set for the uplinks that differ from the file."""
@@ -155,6 +137,25 @@ class Plan:
         if declared is not None and declared.secondary is not None and tuning.secondary is None:
             edits.append(Edit((*path, "secondary"), REMOVE))
         return edits
+
+
+def kinds_of(book: Book) -> tuple[str, ...]:
+    """Of what kind the uplinks are: whether the air carries nodes and their clients on one band, wires, and the shape."""
+    mixed, kinds = [], []
+    for node, hop in sorted(book.hops.items()):
+        if hop.air:
+            used = {
+                book.inventory.radios[joined.ids[1]].band
+                for place in book.site.places
+                if (joined := joins.joined_subject(book, place)) is not None
+                and book.inventory.radios[joined.ids[1]].node == node
+            }
+            mixed += [hop.band in used] if used else []
+    if mixed:
+        kinds.append(SAME_BAND if any(mixed) else CROSS_BAND)
+    kinds += [WIRED] if any(not hop.air for hop in book.hops.values()) else []
+    kinds += [shape(book.hops)] if len(book.hops) > 1 else []
+    return tuple(kinds)
 
 
 def _channel(tuning: Tuning) -> str:

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from math import sqrt
 from typing import Literal
 
 from advisor.facts.book import Book
+from advisor.network.graph import Hop
 from advisor.site.change import Change
 from advisor.site.load import LoadedSite
 from advisor.values import Known
@@ -50,12 +52,17 @@ class Layout:
 
     id: str
     """Stable name built of what it consists of: the same layout has the same id in every run."""
-    told: str
-    """The layout in one line, in words."""
+    parts: tuple[str, ...]
+    """The layout in words: every uplink, name scheme, move and channel that makes it."""
     kinds: tuple[str, ...]
     """Of what kind: as it is, same-band, cross-band, wired, star, chain, one name, name per band, moved node …"""
     changes: tuple[Change, ...]
     """What has to be done; empty for the site as it is."""
+
+    @property
+    def told(self) -> str:
+        """The layout in one line."""
+        return ", ".join(self.parts) or "one node"
 
     @property
     def effort_min(self) -> float:
@@ -75,6 +82,8 @@ class Candidate:
     layout: Layout
     loaded: LoadedSite
     book: Book
+    fixed: Mapping[str, Hop]
+    """How uplinks run that the file leaves to the equipment: the worst of the ways they may take."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -142,6 +151,15 @@ class Versus:
 
 
 @dataclass(frozen=True, slots=True)
+class Regret:
+    """Largest loss against the best layout of the same evening, over the neighbours' quiet, usual and busy evenings."""
+
+    needs: int
+    share: float
+    """Of the worst place's share of its need."""
+
+
+@dataclass(frozen=True, slots=True)
 class Entry:
     """A layout in its place of the ranking."""
 
@@ -149,9 +167,8 @@ class Entry:
     candidate: Candidate
     score: Score
     chance: float
-    """Share of the draws in which everything asked is met."""
-    regret: float
-    """Largest loss of worst share against the best layout, over the neighbours' quiet, usual and busy evenings."""
+    """Share of the draws in which everything asked is met and calls hold, at places anything compared can serve."""
+    regret: Regret
     versus_first: Versus | None
     """Against the first of the ranking; None for itself."""
     axes: Axes
@@ -169,15 +186,16 @@ class Entry:
 class Flip:
     """An assumption tried at both its ends."""
 
+    id: str
+    """`neighbours`, `construction`, `power`, `doors`, `clients`."""
     what: str
-    """`neighbours' evening activity`, `construction`, `doors closed`, `power of the nodes`, `class of the clients`."""
     low: str
     """The layout that comes first at its low end, by id; and at its high end."""
     high: str
     ends: tuple[str, str]
     """Its two ends in words."""
     at: str
-    """The value at which the first place changes hands, in words; empty where it does not."""
+    """Where the first place changes hands, in words; empty where it does not."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -218,11 +236,15 @@ class Ranking:
     loaded: LoadedSite
     asks: tuple[Ask, ...]
     entries: tuple[Entry, ...]
-    """Best first; the site as it is always is among them."""
+    """Best first; the site as it is and the best of every kind always are among them."""
     recommended: str
     """Id of the layout to take: the first, or one that does as well with less work."""
     because: tuple[str, ...]
-    """Why the first beats the second, one sentence for each difference; why another is recommended, where one is."""
+    """Why the first beats the second, one sentence for each difference."""
+    recommended_because: str
+    """Why another than the first is recommended; empty where it is the first."""
+    hopeless: tuple[str, ...]
+    """Places where something is asked for and nothing compared can be joined."""
     flips: tuple[Flip, ...]
     promises: tuple[Promise, ...]
     search: Search

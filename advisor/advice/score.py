@@ -13,6 +13,8 @@ from advisor.values import CENTRE, Cases, Known, Unknown
 
 MET = 1.0 - 1e-6
 """A place that gets this share of what it asks for gets it: sharing stops at the demand itself."""
+ENOUGH = 2.0
+"""Where everybody gets twice what is asked, more is no better (common practice, no source)."""
 DIRECTIONS = ("down", "up")
 
 

@@ -18,7 +18,7 @@ from advisor.advice.choices import Space, space_of
 from advisor.advice.figures import Figures
 from advisor.advice.layouts import Plan
 from advisor.advice.records import Ask, Score
-from advisor.advice.score import hopeful, score, worst_shares
+from advisor.advice.score import ENOUGH, hopeful, score, worst_shares
 from advisor.advice.setups import Setup
 from advisor.facts.book import Tuning
 from advisor.network.alternatives import loops, on_one_channel
@@ -27,15 +27,13 @@ from advisor.values import POOR
 
 MOST_OPEN = 50_000
 """Partial layouts kept at a time; beyond, the least promising are dropped and their bound remembered."""
-MOST_FIRST = 100
+MOST_FIRST = 32
 """Layouts computed first, one for each way to run the uplinks, so that every kind is among those compared."""
 MOST_CLIMBS = 100
 """Layouts from which better ones nearby are looked for."""
 STEPS_PER_LAYOUT = 4
 """Partial layouts carried on for each layout that may be computed."""
 
-ENOUGH = 2.0
-"""Where everybody gets twice what is asked, more is no better (common practice, no source)."""
 SLACK = 0.01
 """A layout counts as better only where its worst place gets this share of its need more."""
 
@@ -185,20 +183,20 @@ class _Trial:
 
 
 def _one_of_each(fields: list[_Field], numbers: Iterator[int], trial: _Trial, most: int) -> None:
-    """One layout for each setup and each way to run the uplinks, the most promising first."""
-    queue = [_partial(here, dict(here.space.held), {}, numbers) for here in fields]
-    heapq.heapify(queue)
-    done = 0
-    while queue and done < most:
-        part = heapq.heappop(queue)
-        if any(node not in part.hops for node in part.field.space.ways):
-            for entry in _carried_on(part, numbers):
-                heapq.heappush(queue, entry)
-            if len(queue) > MOST_OPEN:
-                queue = sorted(queue)[: MOST_OPEN // 2]
-            continue
-        trial.compute(_completed(part, numbers))
-        done += 1
+    """One layout for each way to run the uplinks, the most promising first, and as many of every setup."""
+    for number, here in enumerate(fields):
+        queue = [_partial(here, dict(here.space.held), {}, numbers)]
+        left = (most - len(trial.found.plans)) // (len(fields) - number)
+        while queue and left > 0:
+            part = heapq.heappop(queue)
+            if any(node not in part.hops for node in here.space.ways):
+                for entry in _carried_on(part, numbers):
+                    heapq.heappush(queue, entry)
+                if len(queue) > MOST_OPEN:
+                    queue = sorted(queue)[: MOST_OPEN // 2]
+                continue
+            trial.compute(_completed(part, numbers))
+            left -= 1
 
 
 def _better_nearby(

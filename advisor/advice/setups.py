@@ -21,6 +21,8 @@ from advisor.site.load import LoadedSite
 MOST_SETUPS = 64
 """Combinations of names, cables, positions and powers that are looked at; those with the fewest changes first."""
 
+MOVE, POWER = "move-node", "set-power"
+
 
 @dataclass(frozen=True)
 class Setup:
@@ -62,10 +64,16 @@ def setups(loaded: LoadedSite, base: Book, said: dict[str, None]) -> tuple[list[
                 tuple(dict.fromkeys(kind for part in parts for kind in part.kinds)),
                 changes,
                 copy,
-                open_book(copy, Draws(base.draws.seed, 0)),
+                _book(copy, base, parts),
             )
         )
     return found, every
+
+
+def _book(copy: LoadedSite, base: Book, parts: Iterable[Part]) -> Book:
+    """Typical figures of a copy; what names and cables do not change is shared with the site as it is."""
+    moved = any(change.operator in (MOVE, POWER) for part in parts for change in part.changes)
+    return open_book(copy, Draws(base.draws.seed, 0), ground=None if moved else base, same_radios=not moved)
 
 
 def _id(parts: Iterable[Part]) -> str:
@@ -106,7 +114,7 @@ def _positions(book: Book) -> list[list[Part]]:
                 edits.append(Edit(("nodes", node, "room"), REMOVE))
             way = f", {dist(entry.at, (x_m, y_m)):.1f} m away" if entry.at and entry.floor == floor else ""
             told = f"Move {node} to {key} ({x_m:g}, {y_m:g} on floor {floor}{way})."
-            moved = change("move-node", f"node={node}", told, edits)
+            moved = change(MOVE, f"node={node}", told, edits)
             axis.append(Part(f"{node}-at-{key}", f"{node} at {key}", (MOVED,), (moved,)))
         found.append(axis)
     return found
@@ -133,7 +141,7 @@ def _powers(book: Book) -> list[list[Part]]:
                     f"{name}-{power:g}dBm",
                     f"{name} at {power:g} dBm",
                     (),
-                    (change("set-power", f"radio={name}", told, edits),),
+                    (change(POWER, f"radio={name}", told, edits),),
                 )
             )
         found.append(axis)

@@ -13,7 +13,7 @@ from pathlib import Path
 
 import typer
 
-from advisor.cli import ask, capacity, check, new, plan, rules, schema, why
+from advisor.cli import ask, capacity, check, new, plan, rank, rules, schema, why
 from advisor.errors import AdvisorError, InputError
 
 app = typer.Typer(
@@ -27,6 +27,7 @@ app = typer.Typer(
 )
 app.command("check")(check.command)
 app.command("capacity")(capacity.command)
+app.command("rank")(rank.command)
 app.command("why")(why.command)
 app.command("new")(new.command)
 app.command("ask")(ask.command)

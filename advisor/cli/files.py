@@ -34,6 +34,26 @@ def write_own(path: str, text: str, *, mark: str) -> None:
         raise _refused(path, f"the file cannot be written: {_reason(error)}", "Give another name or folder.") from None
 
 
+def refuse_taken(path: str) -> None:
+    """Refuse a name that is taken before anything is computed. Raises InputError."""
+    if Path(path).exists():
+        what = "there is a file of this name already; it was left as it is"
+        raise _refused(path, what, "Give another name, or move the file away first.")
+
+
+def write_new(path: str, text: str) -> None:
+    """Write one file that is not there yet, its line ends as they are. Raises InputError."""
+    try:
+        with Path(path).open("x", encoding="utf-8", newline="") as stream:
+            stream.write(text)
+    except FileExistsError:
+        refuse_taken(path)
+    except (FileNotFoundError, NotADirectoryError):
+        raise _refused(path, "the folder to write to does not exist", "Make the folder first, or check it.") from None
+    except (OSError, ValueError) as error:
+        raise _refused(path, f"the file cannot be written: {_reason(error)}", "Give another name or folder.") from None
+
+
 def _refuse_foreign(path: Path, mark: str) -> None:
     if path.exists() and not path.is_file() and not path.is_dir():
         raise _refused(str(path), "this is no ordinary file; nothing was written", "Give the name of a file.")

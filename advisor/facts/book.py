@@ -37,6 +37,10 @@ MOST_OPTIONS = 4
 """Options followed for an uplink left to the equipment: the strongest ones."""
 WHATEVER_CHANNEL = frozenset({"between", "detour", "clash", "receiver", "carriers", "clearance", "shadow"})
 """Lasting results no channel changes; a detour names its frequency itself."""
+GROUND = frozenset({"between", "detour"})
+"""Lasting results that hang on where ends and walls are, on nothing else."""
+LEVELS = frozenset({"path_loss", "shadow", "level", "receiver", "margin", "answer", "phy", "goodput", "call"})
+"""Lasting results about one link that hang on ground, radios and clients, not on names, uplinks or wires."""
 EVERY_CHANNEL = frozenset({"clients_near", "radio-pairs"})
 """Lasting results that hang on the channels of all radios though they name one or none."""
 
@@ -44,7 +48,9 @@ EVERY_CHANNEL = frozenset({"clients_near", "radio-pairs"})
 class Book:
     """Facts about one site. `draws`: the keyed random terms; `like`: the book whose lasting results are shared;
     `explain`: facts carry what is worth telling and costs time, such as every term of an exchange; `tuned`: radios
-    tried on another channel than the file gives them, in place of what `like` tries."""
+    tried on another channel than the file gives them, in place of what `like` tries; `ground`: a book of a site with
+    the same walls and positions (and with `same_radios` the same radios, powers and clients, drawn alike), whose
+    results about them are shared."""
 
     def __init__(
         self,
@@ -55,6 +61,8 @@ class Book:
         like: Book | None = None,
         explain: bool = False,
         tuned: Mapping[str, Tuning] | None = None,
+        ground: Book | None = None,
+        same_radios: bool = False,
     ) -> None:
         self.source = source
         self.site = source.site
@@ -63,7 +71,10 @@ class Book:
         self.tuned: dict[str, Tuning] = dict(before if tuned is None else tuned)
         base: Inventory = like.inventory if like else Inventory(source)
         self.inventory: Inventory = base if self.tuned == before else base.tuned(self.tuned)
-        self.building: Building = like.building if like else Building(source.site)
+        on = like or ground
+        self.building: Building = on.building if on else Building(source.site)
+        self._ground: dict[Any, Any] = on._ground if on else {}
+        self._shared: frozenset[str] = like._shared if like else GROUND | LEVELS if same_radios or not on else GROUND
         self.fixed = dict(fixed or {})
         self.explain = explain
         self._lasting: dict[Any, Any] = like._lasting if like else {}
@@ -113,11 +124,13 @@ class Book:
 
         Where radios are tried on other channels it is kept for the channels of the radios the key names.
         """
+        kind = key[0] if isinstance(key, tuple) else key
+        kept = self._ground if kind in self._shared else self._lasting
         if self.tuned:
             key = self._stamped(key)
-        if key not in self._lasting:
-            self._lasting[key] = compute()
-        result: T = self._lasting[key]
+        if key not in kept:
+            kept[key] = compute()
+        result: T = kept[key]
         return result
 
     def _stamped(self, key: Any) -> Any:

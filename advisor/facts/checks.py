@@ -24,8 +24,15 @@ class Placed(Source, Protocol):
     def position(self, path: str) -> Position: ...
 
 
-def open_book(loaded: Placed, draws: Draws | None = None, *, explain: bool = False) -> Book:
-    """The fact book of a loaded site.
+def open_book(
+    loaded: Placed,
+    draws: Draws | None = None,
+    *,
+    explain: bool = False,
+    ground: Book | None = None,
+    same_radios: bool = False,
+) -> Book:
+    """The fact book of a loaded site; the rest as Book says.
 
     Raises InputError where the file asks for something the standard does not have, every such place at once.
     """
@@ -41,7 +48,7 @@ def open_book(loaded: Placed, draws: Draws | None = None, *, explain: bool = Fal
             problems.append(_problem(loaded, f"neighbours.{key}.channel", *what))
     if problems:
         raise InputError(loaded.file, problems)
-    return Book(loaded, draws=draws, explain=explain)
+    return Book(loaded, draws=draws, explain=explain, ground=ground, same_radios=same_radios)
 
 
 def _problem(loaded: Placed, path: str, what: str, help: str) -> Problem:

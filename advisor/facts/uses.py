@@ -52,7 +52,7 @@ def call_holds(
     meaning="true when a call at the place holds while everyone is active (standing still)",
 )
 def call_holds_fact(book: Book, subject: Subject) -> Fact:
-    return over_options(book, "call_holds", subject, {}, lambda: _call_holds(book, subject))
+    return over_options(book, "call_holds", subject, {}, lambda: holds_call(book, subject))
 
 
 @fact(
@@ -64,7 +64,7 @@ def call_holds_fact(book: Book, subject: Subject) -> Fact:
 )
 def calls_holding(book: Book, subject: Subject) -> Fact:
     def compute() -> Fact:
-        return derive(f"calls_holding[{subject.key}]", one_or_nothing, holds=_call_holds(book, subject))
+        return derive(f"calls_holding[{subject.key}]", one_or_nothing, holds=holds_call(book, subject))
 
     return over_options(book, "calls_holding", subject, {}, compute)
 
@@ -74,7 +74,8 @@ def one_or_nothing(*, holds: Any) -> Any:
     return np.asarray(holds, dtype=float)[()]
 
 
-def _call_holds(book: Book, subject: Subject) -> Fact:
+def holds_call(book: Book, subject: Subject) -> Fact:
+    """Whether a call at the place holds, for this one way of running the uplinks."""
     return book.once(("call_holds", subject), lambda: _compute_call_holds(book, subject))
 
 
@@ -160,7 +161,7 @@ def _to_be_had(book: Book, subject: Subject, direction: str) -> Fact:
 
 def _use_holds(book: Book, subject: Subject, use: str) -> Fact:
     if use == "calls":
-        return _call_holds(book, subject)._replace(key=f"use_holds[{subject.key}, use=calls]")
+        return holds_call(book, subject)._replace(key=f"use_holds[{subject.key}, use=calls]")
     row = catalogue("ranges")["uses"][use]
     facts = {f"{direction}_mbps": _to_be_had(book, subject, direction) for direction in ("down", "up")}
     needs = {

@@ -1,0 +1,85 @@
+"""`advisor rank SITE`: which layout is best, why, and what it hangs on."""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from enum import StrEnum
+from typing import Annotated
+
+import typer
+
+from advisor.cli.check import Site
+
+
+class Format(StrEnum):
+    text = "text"
+    json = "json"
+    csv = "csv"
+
+
+def command(
+    site: Site,
+    top: Annotated[int, typer.Option("--top", metavar="N", min=1, max=50, help="List the N best.")] = 5,
+    format: Annotated[
+        Format, typer.Option("--format", help="text for people, json for programs, csv for spreadsheets.")
+    ] = Format.text,
+    write: Annotated[
+        str | None,
+        typer.Option("--write", metavar="FILE", help="Write the site file of the layout to take there; comments stay."),
+    ] = None,
+    budget: Annotated[
+        int, typer.Option("--budget", metavar="N", min=1, max=100_000, help="Compute at most N layouts in full.")
+    ] = 400,
+) -> None:
+    """Compare the ways the site could be set up, and say which to take.
+
+    Ends with 1 where the layout to take does not typically meet everything that is asked for.
+    """
+    from advisor.advice.rank import rank
+    from advisor.cli import files, output
+    from advisor.site.load import load_site
+
+    loaded = load_site(site)
+    if write is not None:
+        files.refuse_taken(write)
+    with _progress() as progress:
+        ranking = rank(loaded, top=top, budget=budget, progress=progress)
+    if format is Format.json:
+        from advisor.report.rank_json import rank_json
+
+        output.show_json(rank_json(ranking))
+    elif format is Format.csv:
+        from advisor.report.rank_csv import rank_csv
+
+        output.show_json(rank_csv(ranking))
+    else:
+        from advisor.report import rank_text
+
+        output.show(rank_text.rank(ranking))
+    taken = ranking.entry(ranking.recommended)
+    if write is not None:
+        files.write_new(write, taken.candidate.loaded.document.text)
+        output.tell(f"wrote {write}: layout {taken.rank}; `advisor check {write}` looks at it in full")
+    if taken.score.met < taken.score.asked:
+        raise typer.Exit(1)
+
+
+@contextmanager
+def _progress() -> Iterator[Callable[[int, int], None] | None]:
+    """A bar on stderr, on a terminal only."""
+    if not sys.stderr.isatty():
+        yield None
+        return
+    from rich.console import Console
+    from rich.progress import BarColumn, Progress, TextColumn
+
+    columns = (
+        TextColumn("computing layouts"),
+        BarColumn(),
+        TextColumn("{task.completed:.0f}, at most {task.total:.0f}"),
+    )
+    with Progress(*columns, console=Console(stderr=True), transient=True) as bar:
+        task = bar.add_task("layouts", total=None)
+        yield lambda done, of: bar.update(task, completed=done, total=of)
