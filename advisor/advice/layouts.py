@@ -48,9 +48,8 @@ class Plan:
     def layout(self, original: Book) -> Layout:
         changes = (*self.setup.changes, *self._uplinks(), *self._channels())
         lengths = {f"hop={cable.node}": cable.length_m or 0.0 for cable in original.site.choices.cables.values()}
-        return Layout(
-            self.id(), self._parts(), self._kinds(changes), priced(changes, original.site.choices.prices, lengths)
-        )
+        kinds = tuple(dict.fromkeys([*kinds_of(self.book()), *self.setup.kinds]))
+        return Layout(self.id(), self._parts(), kinds, priced(changes, original.site.choices.prices, lengths))
 
     def id(self) -> str:
         """The same in every run: names, cables, positions; then the uplinks; then the channels that differ."""
@@ -140,7 +139,7 @@ class Plan:
 
 
 def kinds_of(book: Book) -> tuple[str, ...]:
-    """Of what kind the uplinks are: whether the air carries nodes and their clients on one band, wires, and the shape."""
+    """Of what kind the uplinks are: nodes and their clients on one band or not, wires, and the shape."""
     mixed, kinds = [], []
     for node, hop in sorted(book.hops.items()):
         if hop.air:
