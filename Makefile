@@ -26,6 +26,7 @@ layers: $(VENV)/.ready
 
 bench: $(VENV)/.ready
 	$(PYTHON) bench/bench.py
+	$(PYTHON) bench/rank.py
 
 # The models against simulated rows: ROWS=FOLDER for other rows, OUT=FILE for the table as JSON.
 truth: $(VENV)/.ready

@@ -236,6 +236,8 @@ def _not_computed(loaded: LoadedSite) -> tuple[tuple[str, str], ...]:
         found.append(("walks", "names, roaming aids and far nodes on the way are judged; the walk itself not yet"))
     if site.outages:
         found.append(("outages", later))
+    if site.choices.prices.node is not None:
+        found.append(("choices.prices.node", "given, and not used by this version yet: it proposes no further nodes"))
     unread = sorted(_given_fields(site) & NOT_USED)
     if unread:
         found.append((", ".join(unread), "given, and not used by this version yet"))

@@ -7,7 +7,6 @@ import resource
 import sys
 import time
 
-BUDGET = 400
 from advisor.advice.score import asks_of
 from advisor.advice.search import search
 from advisor.advice.setups import setups
@@ -16,6 +15,7 @@ from advisor.facts.draws import Draws
 from advisor.network.alternatives import count_forests
 from advisor.site.load import load_text
 
+BUDGET = 400
 RADIOS = (
     "{r24: {band: 2.4, standard: n, streams: 2, channel: 1, width_mhz: 20, eirp_dbm: 20}, "
     "r5: {band: 5, standard: ax, streams: 2, channel: 36, width_mhz: 80, eirp_dbm: 23}, "

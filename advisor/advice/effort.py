@@ -26,6 +26,11 @@ def priced(changes: Sequence[Change], prices: Prices, cable_m: dict[str, float])
     return tuple(replace(entry, cost=_cost(entry, prices, m)) for entry, m in zip(changes, metres, strict=True))
 
 
+def plain_band(band: str) -> int | float:
+    """A band as people write it in a file: 5, not "5"."""
+    return float(band) if "." in band else int(band)
+
+
 def _cost(entry: Change, prices: Prices, cable_m: float) -> float | None:
     if prices.hour is None or (cable_m > 0 and prices.cable_per_m is None):
         return None

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from advisor.advice.choices import Space, follow, present_tuning
-from advisor.advice.effort import change, priced
+from advisor.advice.effort import change, plain_band, priced
 from advisor.advice.kinds import CROSS_BAND, SAME_BAND, WIRED
 from advisor.advice.records import Layout
 from advisor.advice.setups import Setup, undeclared
@@ -84,7 +84,7 @@ class Plan:
             if hop == present.get(node) and not left_open:
                 continue
             path = ("nodes", node, "uplink")
-            edits = [Edit((*path, "to"), hop.parent), Edit((*path, "over"), "radio"), Edit((*path, "band"), hop.band)]
+            edits = [Edit((*path, "to"), hop.parent), Edit((*path, "band"), plain_band(str(hop.band)))]
             if uplink is not None and uplink.choice == "node":
                 edits.append(Edit((*path, "choice"), REMOVE))
             radio = self.setup.book.inventory.radios[str(hop.radio)]

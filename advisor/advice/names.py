@@ -6,7 +6,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Any
 
-from advisor.advice.effort import change
+from advisor.advice.effort import change, plain_band
 from advisor.advice.kinds import NAME_PER_BAND, ONE_NAME
 from advisor.facts import links, rates
 from advisor.facts.abilities import settable
@@ -119,8 +119,8 @@ def _per_band_names(book: Book, serving: dict[str, Network]) -> Iterable[Scheme]
             continue
         like = net.model_dump(exclude_unset=True, exclude={"name", "bands"})
         edits += [
-            Edit(("networks", key, "bands"), list(fast)),
-            Edit(("networks", own), {"name": name, "bands": [SLOW_BAND], **_plain(like)}),
+            Edit(("networks", key, "bands"), [plain_band(band) for band in fast]),
+            Edit(("networks", own), {"name": name, "bands": [plain_band(SLOW_BAND)], **_plain(like)}),
         ]
         slow[key] = own
     if not slow:

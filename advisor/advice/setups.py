@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from itertools import product
 from math import dist, prod
 
-from advisor.advice.effort import change
+from advisor.advice.effort import change, plain_band
 from advisor.advice.kinds import MOVED, WIRED
 from advisor.advice.names import schemes
 from advisor.facts.book import Book
@@ -86,9 +86,9 @@ def _cables(book: Book) -> list[list[Part]]:
     for key, cable in sorted(book.site.choices.cables.items()):
         node = book.site.nodes[cable.node]
         length = f"{cable.length_m:g} m " if cable.length_m else ""
-        uplink = {"to": cable.to, "over": "ethernet", "speed_mbps": cable.speed_mbps}
+        uplink = {"to": cable.to, "over": "ethernet", "speed_mbps": _short(cable.speed_mbps)}
         if cable.length_m:
-            uplink["length_m"] = cable.length_m
+            uplink["length_m"] = _short(cable.length_m)
         edits = [Edit(("nodes", cable.node, "uplink"), uplink)]
         if node.role == "relay":
             edits.append(Edit(("nodes", cable.node, "role"), "access-point"))
@@ -100,6 +100,11 @@ def _cables(book: Book) -> list[list[Part]]:
             Part(f"cable-{key}", f"{cable.node} by cable to {cable.to}", (WIRED,), (laid,))
         )
     return list(by_node.values())
+
+
+def _short(value: float) -> int | float:
+    """1000, not 1000.0."""
+    return int(value) if value == int(value) else value
 
 
 def _positions(book: Book) -> list[list[Part]]:
@@ -152,4 +157,7 @@ def undeclared(book: Book, node: str) -> list[Edit]:
     """What has to stand in the file before a radio of a node without declared radios can be set: all of them."""
     if book.site.nodes[node].radios:
         return []
-    return [Edit(("nodes", node, "radios", radio.id, "band"), radio.band) for radio in book.inventory.radios_of(node)]
+    return [
+        Edit(("nodes", node, "radios", radio.id, "band"), plain_band(radio.band))
+        for radio in book.inventory.radios_of(node)
+    ]

@@ -6,11 +6,14 @@ import sys
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from enum import StrEnum
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from advisor.cli.check import Site
+
+if TYPE_CHECKING:
+    from advisor.advice.records import Entry, Ranking
 
 
 class Format(StrEnum):
@@ -28,6 +31,10 @@ def command(
     write: Annotated[
         str | None,
         typer.Option("--write", metavar="FILE", help="Write the site file of the layout to take there; comments stay."),
+    ] = None,
+    take: Annotated[
+        int | None,
+        typer.Option("--take", metavar="N", min=1, help="Write layout N of the table instead.", show_default=False),
     ] = None,
     budget: Annotated[
         int, typer.Option("--budget", metavar="N", min=1, max=100_000, help="Compute at most N layouts in full.")
@@ -58,12 +65,26 @@ def command(
         from advisor.report import rank_text
 
         output.show(rank_text.rank(ranking))
-    taken = ranking.entry(ranking.recommended)
+    recommended = ranking.entry(ranking.recommended)
     if write is not None:
+        taken = recommended if take is None else _numbered(ranking, take)
         files.write_new(write, taken.candidate.loaded.document.text)
-        output.tell(f"wrote {write}: layout {taken.rank}; `advisor check {write}` looks at it in full")
-    if taken.score.met < taken.score.asked:
+        what = f"layout {taken.rank}" if taken.layout.changes else f"layout {taken.rank}, the file as it is"
+        output.tell(f"wrote {write}: {what}; `advisor check {write}` looks at it in full")
+    if recommended.score.met < recommended.score.asked:
         raise typer.Exit(1)
+
+
+def _numbered(ranking: Ranking, number: int) -> Entry:
+    """The layout with a number of the table."""
+    from advisor.errors import InputError, Position, Problem
+
+    for entry in ranking.entries:
+        if entry.rank == number:
+            return entry
+    numbers = ", ".join(str(entry.rank) for entry in ranking.entries)
+    help = f"The table lists {numbers}; a larger --top lists more. Nothing was written."
+    raise InputError("--take", [Problem(Position(0, 0), f"there is no layout {number} in the table", help)])
 
 
 @contextmanager

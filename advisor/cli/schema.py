@@ -12,6 +12,7 @@ class Of(StrEnum):
     site = "site"
     check = "check"
     capacity = "capacity"
+    rank = "rank"
 
 
 def command(of: Annotated[Of, typer.Argument(help="The site file, or the JSON of a command.")] = Of.site) -> None:
@@ -24,6 +25,10 @@ def command(of: Annotated[Of, typer.Argument(help="The site file, or the JSON of
         from advisor.site.schema import json_schema
 
         schema = json_schema()
+    elif of is Of.rank:
+        from advisor.report.rank_json import RankOut
+
+        schema = {"$schema": "https://json-schema.org/draft/2020-12/schema", **RankOut.model_json_schema()}
     else:
         from advisor.report.json_v1 import output_schema
 

@@ -9,6 +9,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from advisor.advice import flips, rank, score, search, setups, trials
 from advisor.data import catalogue
 from advisor.facts import everyone, reach, routes
 from advisor.facts.book import MOST_OPTIONS, Book
@@ -291,3 +292,20 @@ def test_chain_of_like_hops(monkeypatch: pytest.MonkeyPatch) -> None:
         found = carried(number)
         assert found[0] / one[0] == pytest.approx(share_alone, rel=1e-3), number
         assert found[1] / one[1] == pytest.approx(share_best, rel=1e-3), number
+
+
+def test_the_figures_of_the_search_for_a_layout() -> None:
+    part = PAGE.split("## 8. Which layout is best")[1].split("## 9.")[0]
+    assert score.ENOUGH == 2.0
+    assert "beyond twice its need" in part
+    assert f"at most {setups.MOST_SETUPS} combinations" in part
+    assert f"first ({search.MOST_FIRST}, shared out" in part
+    assert f"be better by {search.SLACK:g}" in part
+    assert trials.POINTS == 9
+    assert "over nine points" in part
+    assert flips.MOST_READ == 4
+    assert "on the first four only" in part
+    assert rank.NEAR == 0.1
+    assert "in at most one case of ten less than the best" in part
+    assert rank.MOST_COMPARED == 8
+    assert "eight or more, are written" in part

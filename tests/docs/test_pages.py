@@ -103,7 +103,7 @@ def test_examples_load_in_a_small_site(example: str) -> None:
 
 
 def test_there_are_examples() -> None:
-    assert len(EXAMPLES) == 8
+    assert len(EXAMPLES) == 9
 
 
 @pytest.mark.parametrize("page", PAGES, ids=lambda page: page.name)

@@ -20,6 +20,9 @@ RUNS = {
     "kestrel-yard-check.json": (["check", "profiles/kestrel-yard.yaml", "--format", "json"], 1),
     "kestrel-yard-capacity.txt": (["capacity", "profiles/kestrel-yard.yaml"], 0),
     "kestrel-yard-capacity.json": (["capacity", "profiles/kestrel-yard.yaml", "--format", "json"], 0),
+    "kestrel-yard-rank.txt": (["rank", "profiles/kestrel-yard.yaml"], 1),
+    "kestrel-yard-rank.csv": (["rank", "profiles/kestrel-yard.yaml", "--format", "csv"], 1),
+    "hillside-house-rank.json": (["rank", "profiles/hillside-house.yaml", "--format", "json"], 0),
     "kestrel-yard-why-hop.txt": (["why", "profiles/kestrel-yard.yaml", "stair", "goodput"], 0),
     "kestrel-yard-why-place.txt": (["why", "profiles/kestrel-yard.yaml", "desk-front", "goodput_everyone"], 0),
     "two-nodes-check.txt": (["check", "profiles/two-nodes.yaml"], 1),
@@ -58,4 +61,4 @@ def test_same_bytes_twice() -> None:
 
 
 def test_nothing_stored_is_left_over() -> None:
-    assert {path.name for path in HERE.iterdir() if path.suffix in (".txt", ".json")} == set(RUNS)
+    assert {path.name for path in HERE.iterdir() if path.suffix in (".txt", ".json", ".csv")} == set(RUNS)
