@@ -13,7 +13,7 @@ demo: $(VENV)/.ready
 	@$(VENV)/bin/advisor check profiles/kestrel-yard.yaml || test $$? -eq 1
 
 test: $(VENV)/.ready
-	$(PYTHON) -m pytest
+	$(PYTHON) -m pytest -n auto
 
 lint: $(VENV)/.ready
 	$(VENV)/bin/ruff check . && $(VENV)/bin/ruff format --check .

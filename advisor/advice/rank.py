@@ -11,12 +11,13 @@ from advisor.advice.axes import axes, leads, versus
 from advisor.advice.flips import flips
 from advisor.advice.kinds import AS_IT_IS
 from advisor.advice.layouts import Plan, kinds_of
+from advisor.advice.positions import MOVE
 from advisor.advice.promise import promises
 from advisor.advice.records import Ask, Candidate, Entry, Layout, Ranking, Search
 from advisor.advice.regret import regrets
 from advisor.advice.score import ENOUGH, MET, asks_of, hopeful, score, worst_shares
 from advisor.advice.search import Computed, Found, search
-from advisor.advice.setups import MOVE, Setup, setups
+from advisor.advice.setups import Setup, setups
 from advisor.advice.story import differences, hop_lines, place_lines
 from advisor.advice.trials import Trial, trial
 from advisor.errors import InputError, Position, Problem

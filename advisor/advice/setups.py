@@ -6,11 +6,12 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 from itertools import product
-from math import dist, prod
+from math import prod
 
 from advisor.advice.effort import change, plain_band
 from advisor.advice.kinds import MOVED, WIRED
 from advisor.advice.names import schemes
+from advisor.advice.positions import MOVE, moves
 from advisor.facts.book import Book
 from advisor.facts.checks import open_book
 from advisor.facts.draws import Draws
@@ -21,7 +22,7 @@ from advisor.site.load import LoadedSite
 MOST_SETUPS = 64
 """Combinations of names, cables, positions and powers that are looked at; those with the fewest changes first."""
 
-MOVE, POWER = "move-node", "set-power"
+POWER = "set-power"
 
 
 @dataclass(frozen=True)
@@ -50,7 +51,7 @@ class Part:
 def setups(loaded: LoadedSite, base: Book, said: dict[str, None]) -> tuple[list[Setup], int]:
     """The combinations in order of how much they change, and how many there are in all."""
     names = [Part(scheme.id, scheme.told, scheme.kinds, scheme.changes) for scheme in schemes(base, said)]
-    axes = [names, *_cables(base), *_positions(base), *_powers(base)]
+    axes = [names, *_cables(base), *_positions(base, said), *_powers(base)]
     every = prod(len(axis) for axis in axes)
     combinations = sorted(product(*axes), key=lambda parts: (sum(bool(part.id) for part in parts), _id(parts)))
     found = []
@@ -107,21 +108,15 @@ def _short(value: float) -> int | float:
     return int(value) if value == int(value) else value
 
 
-def _positions(book: Book) -> list[list[Part]]:
+def _positions(book: Book, said: dict[str, None]) -> list[list[Part]]:
     """For every node with other positions: where it is, or one of them."""
     found = []
-    for node, spots in sorted(book.site.choices.positions.items()):
-        entry = book.site.nodes[node]
-        axis = [Part()]
-        for key, (x_m, y_m, floor) in sorted(spots.items()):
-            edits = [Edit(("nodes", node, "at"), [x_m, y_m]), Edit(("nodes", node, "floor"), floor)]
-            if entry.room is not None:
-                edits.append(Edit(("nodes", node, "room"), REMOVE))
-            way = f", {dist(entry.at, (x_m, y_m)):.1f} m away" if entry.at and entry.floor == floor else ""
-            told = f"Move {node} to {key} ({x_m:g}, {y_m:g} on floor {floor}{way})."
-            moved = change(MOVE, f"node={node}", told, edits)
-            axis.append(Part(f"{node}-at-{key}", f"{node} at {key}", (MOVED,), (moved,)))
-        found.append(axis)
+    for node in sorted(book.site.nodes):
+        parts = [
+            Part(f"{node}-{id}", f"{node} {told}", (MOVED,), (moved,)) for id, told, moved in moves(book, node, said)
+        ]
+        if parts:
+            found.append([Part(), *parts])
     return found
 
 

@@ -66,6 +66,7 @@ POINTERS: dict[str, str] = {
     "choices.cables.*.node": "node",
     "choices.cables.*.to": "node",
     "choices.positions.@": "node",
+    "choices.anywhere.#": "node",
     "choices.positions.*.*.2": "floor",
     "choices.powers_dbm.@": "radio",
     "outages.*.off.#": "node or circuit",

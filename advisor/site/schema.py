@@ -57,6 +57,9 @@ class Choices(Entry):
     positions: dict[Id, dict[Id, tuple[float, float, Id]]] = default(
         {}, "Other positions a node could have, each with an id: {stair: {landing: [4, 6, upper]}}.", unit="m"
     )
+    anywhere: tuple[Id, ...] = default(
+        (), "Nodes that may stand in any room, or with a drawn plan on either side of any door."
+    )
     names: tuple[Literal["one", "per-band"], ...] = default((), "Name schemes to compare.")
     powers_dbm: dict[RadioRef, tuple[float, ...]] = default({}, "Powers to compare.", unit="dBm")
     prices: Prices = default(Prices(), "Prices.")

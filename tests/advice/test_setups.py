@@ -102,9 +102,55 @@ def test_a_cable_makes_an_access_point_of_the_relay() -> None:
 def test_other_positions_and_powers() -> None:
     choices = "choices: {names: [one], positions: {back: {hall: [5, 1, ground]}}, powers_dbm: {gateway.r5: [14, 23]}}\n"
     sites = by_id(choices)
-    assert set(sites) == {"", "back-at-hall", "gateway.r5-14dBm", "back-at-hall+gateway.r5-14dBm"}
-    assert sites["back-at-hall"].site.nodes["back"].at == (5, 1)
+    assert set(sites) == {"", "back-hall", "gateway.r5-14dBm", "back-hall+gateway.r5-14dBm"}
+    assert sites["back-hall"].site.nodes["back"].at == (5, 1)
     assert sites["gateway.r5-14dBm"].site.nodes["gateway"].radios["r5"].eirp_dbm == 14
+
+
+def test_a_node_that_may_stand_anywhere_tries_both_sides_of_every_door() -> None:
+    text = SITE.replace(
+        "floors: {ground: {level: 0, plan: complete}}",
+        "floors: {ground: {level: 0, plan: complete, walls: {mid: {line: [[6, -3], [6, 3]], of: brick, "
+        "openings: {way: {from_m: 2.5, to_m: 3.5, of: door-timber}, pane: {from_m: 4, to_m: 5, of: glass}}}}}}",
+    )
+    loaded = load_text(text + "choices: {names: [one], anywhere: [back]}\n", "doors.yaml")
+    found = {
+        setup.id: setup.loaded.site.nodes["back"].at for setup in setups(loaded, open_book(loaded, Draws(1, 0)), {})[0]
+    }
+    assert found == {"": (9, 0), "back-by-way-5.4-0": (5.4, 0), "back-by-way-6.6-0": (6.6, 0)}
+
+
+def test_a_node_told_by_its_room_tries_the_others() -> None:
+    text = """
+site: {name: Rooms, country: GB, environment: house}
+rooms: {hall: {next_to: {den: brick with door, loft: plasterboard}}, den: {}, loft: {}}
+nodes:
+  gateway: {role: gateway, gear: open-node, room: hall}
+  back: {role: relay, gear: open-node, room: den, uplink: {to: gateway, band: 5}}
+networks: {home: {name: fernhill, security: wpa2-personal}}
+places: {sofa: {client: phone, room: loft, down_mbps: 5}}
+measured:
+  kept: {radio: gateway.r5, at: sofa, level_dbm: -60}
+  old: {radio: gateway.r5, at: back, level_dbm: -60}
+choices: {names: [one], anywhere: [back]}
+"""
+    loaded = load_text(text, "rooms.yaml")
+    found = {setup.id: setup.loaded.site for setup in setups(loaded, open_book(loaded, Draws(1, 0)), {})[0]}
+    assert {id: site.nodes["back"].room for id, site in found.items()} == {
+        "": "den",
+        "back-in-hall": "hall",
+        "back-in-loft": "loft",
+    }
+    assert set(found["back-in-loft"].measured) == {"kept"}
+
+
+def test_a_node_told_by_distances_is_not_moved() -> None:
+    choices = "choices: {names: [one], positions: {back: {hall: [5, 1, ground]}}}\n"
+    text = SITE.replace("up_mbps: 1}", "up_mbps: 1, paths: {back: {distance_m: 4}}}") + choices
+    loaded = load_text(text, "paths.yaml")
+    said: dict[str, None] = {}
+    assert [setup.id for setup in setups(loaded, open_book(loaded, Draws(1, 0)), said)[0]] == [""]
+    assert list(said) == ["back is not moved: distances to it are told by `paths`, which a move would make wrong."]
 
 
 def test_shared_results_do_not_change_a_figure() -> None:
