@@ -21,7 +21,7 @@ from advisor.advice.setups import Setup, setups
 from advisor.advice.story import differences, hop_lines, place_lines
 from advisor.advice.trials import Trial, trial
 from advisor.errors import InputError, Position, Problem
-from advisor.facts import uses
+from advisor.facts import joins, uses
 from advisor.facts.book import Book
 from advisor.facts.checks import open_book
 from advisor.facts.draws import Draws
@@ -73,6 +73,8 @@ def rank(
     entries = _in_order(candidates, trials, asks, found)
     recommended = _recommended(entries)
     listed = _listed(entries, recommended, top)
+    unserved = {place: joins.association(original, place).missing for place in sorted(found.hopeless)}
+    known = recommended.score
     return Ranking(
         loaded=loaded,
         asks=asks,
@@ -80,7 +82,8 @@ def rank(
         recommended=recommended.layout.id,
         because=differences(entries[0], entries[1]) if len(entries) > 1 else (),
         recommended_because=_recommended_because(entries, recommended),
-        hopeless=tuple(sorted(found.hopeless)),
+        hopeless=tuple(place for place, gaps in unserved.items() if not gaps),
+        missing=tuple(dict.fromkeys([gap for gaps in unserved.values() for gap in gaps] + list(known.unknown))),
         flips=flips([entry.candidate for entry in listed], trials, counted, ENOUGH),
         promises=promises(recommended.candidate, asks, counted, trials[recommended.layout.id]),
         search=_told(found, tried, every, budget),

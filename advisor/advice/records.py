@@ -245,6 +245,8 @@ class Ranking:
     """Why another than the first is recommended; empty where it is the first."""
     hopeless: tuple[str, ...]
     """Places where something is asked for and nothing compared can be joined."""
+    missing: tuple[str, ...]
+    """What the file would have to give before everything asked for can be judged; until then it counts as not met."""
     flips: tuple[Flip, ...]
     promises: tuple[Promise, ...]
     search: Search

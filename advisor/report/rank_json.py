@@ -128,6 +128,7 @@ class RankOut(_Part):
     because: list[str]
     recommended_because: str
     cannot_be_served: list[str]
+    not_known: list[str]
     layouts: list[LayoutOut]
     flips: list[FlipOut]
     promises: list[PromiseOut]
@@ -145,6 +146,7 @@ def rank_json(ranking: Ranking) -> str:
         because=list(ranking.because),
         recommended_because=ranking.recommended_because,
         cannot_be_served=list(ranking.hopeless),
+        not_known=list(ranking.missing),
         layouts=[_layout(entry) for entry in ranking.entries],
         flips=[
             FlipOut(

@@ -19,6 +19,9 @@ if TYPE_CHECKING:
     from rich.console import RenderableType
 
 
+MOST_MISSING = 4
+
+
 def rank(ranking: Ranking) -> Iterator[RenderableType]:
     """The parts of the answer, in order."""
     yield heading(ranking.loaded)
@@ -52,14 +55,17 @@ def _recommended(ranking: Ranking) -> Iterator[RenderableType]:
     title = Text("Take layout ", style="bold").append(f"{entry.rank}: ").append(inert(entry.layout.told))
     yield title
     asked = "browsing at every place, as the file asks for nothing" if ranking.asks[0].assumed else "what the file asks"
-    known = f" {len(entry.score.unknown)} inputs are missing for it." if entry.score.unknown else ""
     yield Text(
         f"It typically meets {entry.score.met} of {entry.score.asked} needs ({asked}), and all that any layout can "
-        f"meet in {entry.chance:.0%} of the cases computed.{known}"
+        f"meet in {entry.chance:.0%} of the cases computed."
     )
     if ranking.hopeless:
         places = ", ".join(ranking.hopeless)
         yield Text(inert(f"No layout serves {places}: nothing there can be joined; `advisor check` says why."))
+    if ranking.missing:
+        yield Text(
+            inert(f"Not known, so what hangs on it counts as not met: {'; '.join(ranking.missing[:MOST_MISSING])}.")
+        )
     if not entry.layout.changes:
         yield Text("Nothing has to be changed.")
         return

@@ -11,11 +11,16 @@ from typing import Any
 import jsonschema
 import pytest
 
+from advisor.advice.rank import rank
 from advisor.assess import assess
+from advisor.errors import InputError
 from advisor.facts import catalogue
 from advisor.report import text
 from advisor.report.capacity_text import capacity
 from advisor.report.json_v1 import capacity_json, check_json, output_schema
+from advisor.report.rank_csv import rank_csv
+from advisor.report.rank_json import rank_json
+from advisor.report.rank_text import rank as rank_text
 from advisor.site.load import load_text
 from advisor.values import Known, Options
 
@@ -47,6 +52,22 @@ def test_every_output_of_an_odd_site(name: str) -> None:
         assert all(math.isfinite(number) for number in numbers(content))
     assert list(text.check(assessment))
     assert list(capacity(assessment.book, loaded))
+
+
+@pytest.mark.parametrize("name", SITES)
+def test_layouts_of_an_odd_site(name: str) -> None:
+    loaded = load_text(SITES[name], f"{name}.yaml")
+    try:
+        ranking = rank(loaded, budget=40)
+    except InputError as error:
+        assert "there is no place to judge a layout by" in str(error)
+        assert not any(place.active != 0 for place in loaded.site.places.values())
+        return
+    content = json.loads(rank_json(ranking))
+    assert all(math.isfinite(number) for number in numbers(content))
+    assert ranking.entry(ranking.recommended).candidate.loaded.site
+    assert list(rank_text(ranking))
+    assert rank_csv(ranking).count("\n") == len(ranking.entries)
 
 
 @pytest.mark.parametrize("name", SITES)

@@ -22,8 +22,8 @@ GRAPHS_PER_SIZE = 40
 
 RELATIVE = 1e-7
 """Both solvers take a row or a reduced cost as met within 1e-7. With shares that sum to one and loads near one that may
-move the factor about as much. Both end at a vertex, where the factor solves a system of at most ten rows, so what is seen
-is rounding alone (below 1e-15); a factor further off than 1e-7 is another answer."""
+move the factor about as much. Both end at a vertex, where the factor solves a system of at most ten rows, so what is
+seen is rounding alone (below 1e-15); a factor further off than 1e-7 is another answer."""
 
 
 @contextmanager
@@ -63,11 +63,7 @@ def solve(problem: glpk.glp_prob, method: Callable[[glpk.glp_prob, glpk.glp_smcp
     parameters = glpk.glp_smcp()
     glpk.glp_init_smcp(parameters)
     parameters.msg_lev = glpk.GLP_MSG_OFF
-    before = glpk.glp_term_out(glpk.GLP_OFF)
-    try:
-        assert method(problem, parameters) == 0
-    finally:
-        glpk.glp_term_out(before)
+    assert method(problem, parameters) == 0
     return int(glpk.glp_get_status(problem))
 
 
