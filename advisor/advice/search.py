@@ -18,11 +18,11 @@ from advisor.advice.choices import Space, space_of
 from advisor.advice.figures import Figures
 from advisor.advice.layouts import Plan
 from advisor.advice.records import Ask, Score
-from advisor.advice.score import ENOUGH, hopeful, score, worst_shares
+from advisor.advice.score import ENOUGH, MET, hopeful, score, worst_shares
 from advisor.advice.setups import Setup
 from advisor.facts.book import Tuning
 from advisor.network.alternatives import loops, on_one_channel
-from advisor.network.graph import Hop
+from advisor.network.graph import Hop, chain
 from advisor.values import POOR
 
 MOST_OPEN = 50_000
@@ -210,13 +210,27 @@ def _better_nearby(
         left = [(entry.score.key, id) for id, entry in found.plans.items() if id not in started]
         if not left or len(started) >= MOST_CLIMBS:
             return
-        id_, start = max(left)[1], found.plans[max(left)[1]]
-        started.add(id_)
-        for part in sorted(_one_apart(here_of[id(start.plan.setup)], start.plan, numbers)):
-            if len(found.plans) >= most or (-part.met, -part.worst) <= start.score.key:
+        start = found.plans[max(left)[1]]
+        started.add(max(left)[1])
+        here = here_of[id(start.plan.setup)]
+        near = sorted(_one_apart(here, start.plan, numbers), key=lambda part: (_beside(part, start, here), part))
+        for part in near:
+            if len(found.plans) >= most:
                 break
-            if trial.compute(part).key > start.score.key:
+            if (-part.met, -part.worst) > start.score.key and trial.compute(part).key > start.score.key:
                 break
+
+
+def _beside(part: _Partial, start: Computed, here: _Field) -> bool:
+    """Whether a change misses the way of the place that is worst off, where needs are still missed: such come later."""
+    place = start.score.worst_at.rpartition(" ")[0]
+    radios = here.figures.book.inventory.radios
+    way = set()
+    for radio in here.figures.joins.get(place, ()):
+        way |= {radios[radio].node, *(hop.parent for hop in chain(radios[radio].node, start.plan.hops))}
+    changed = {node for node, hop in part.hops.items() if start.plan.hops.get(node) != hop}
+    changed |= {radios[root].node for root, tuning in part.tuned.items() if start.plan.tuned.get(root) != tuning}
+    return start.score.worst < MET and not changed & way
 
 
 def _one_apart(here: _Field, plan: Plan, numbers: Iterator[int]) -> Iterator[_Partial]:
