@@ -27,6 +27,7 @@ layers: $(VENV)/.ready
 bench: $(VENV)/.ready
 	$(PYTHON) bench/bench.py
 	$(PYTHON) bench/rank.py
+	$(PYTHON) bench/walk.py
 
 # The models against simulated rows: ROWS=FOLDER for other rows, OUT=FILE for the table as JSON.
 truth: $(VENV)/.ready

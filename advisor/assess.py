@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from difflib import get_close_matches
 from typing import Literal
@@ -91,9 +91,14 @@ def _assumed(fact: Fact) -> list[tuple[Fact, Assumed]]:
     return [(entry, entry.by) for entry in assumptions(fact) if isinstance(entry.by, Assumed)]
 
 
+DEEP = ("walks",)
+"""Topics judged on request only: their facts follow people step by step."""
+
+
 def assess(
     loaded: LoadedSite,
     *,
+    deep: bool = False,
     only: Iterable[str] = (),
     skip: Iterable[str] = (),
     today: date | None = None,
@@ -102,12 +107,13 @@ def assess(
 ) -> Assessment:
     """Compute and judge a loaded site.
 
-    `only` and `skip` name rules or topics. `today` decides whether ignored findings with an end date are still ignored
+    `deep` judges walks too. `only` and `skip` name rules or topics. `today` decides whether ignored findings with an
+    end date are still ignored
     (None: they are). `seed` and `draws` set the keyed random terms.
     Raises InputError for an unknown rule name, RuleError where a rule cannot be loaded or fails.
     """
     every = shipped_rules(examples=False)
-    rules = select(every, only, skip)
+    rules = tuple(rule for rule in select(every, only, skip) if deep or rule.topic not in DEEP)
     book = open_book(loaded, Draws(seed, draws))
     full = judge_all(
         rules,
@@ -118,7 +124,7 @@ def assess(
     sorted_out = set_aside(loaded, full, (rule.id for rule in every), (rule.id for rule in rules), today)
     judgement = sorted_out.judgement
     by_id = {rule.id: rule for rule in rules}
-    whole = all(rule in rules for rule in every if _says_what_was_asked(rule))
+    whole = all(rule in rules for rule in every if _says_what_was_asked(rule) and rule.topic not in DEEP)
     return Assessment(
         loaded=loaded,
         book=book,
@@ -129,12 +135,18 @@ def assess(
         asked={subject.ids[0]: _asked(book, subject.ids[0], full, whole) for subject in book.subjects("place")},
         ignored=sorted_out.ignored,
         odd=sorted_out.odd,
-        questions=questions(loaded, book, rules, judgement),
+        questions=questions(loaded, book, rules, _shallow(judgement, by_id)),
         not_possible={
             finding.identity: not_possible(book, by_id[finding.rule], finding) for finding in judgement.findings
         },
-        not_computed=_not_computed(loaded),
+        not_computed=_not_computed(loaded, deep),
     )
+
+
+def _shallow(judgement: Judgement, rules: dict[str, Rule]) -> Judgement:
+    """Without what rests on a simulation: its draws cannot be moved one term at a time."""
+    kept = tuple(entry for entry in judgement.findings if rules[entry.rule].topic not in DEEP)
+    return replace(judgement, findings=kept)
 
 
 def _says_what_was_asked(rule: Rule) -> bool:
@@ -228,12 +240,13 @@ def _given_fields(entry: BaseModel) -> set[str]:
     return found
 
 
-def _not_computed(loaded: LoadedSite) -> tuple[tuple[str, str], ...]:
+def _not_computed(loaded: LoadedSite, deep: bool) -> tuple[tuple[str, str], ...]:
     site = loaded.site
     later = "this version reads it and does not compute it yet"
     found = []
-    if site.walks:
-        found.append(("walks", "names, roaming aids and far nodes on the way are judged; the walk itself not yet"))
+    if site.walks and not deep:
+        told = "names, roaming aids and far nodes on the way are judged; the walk itself with --deep and `advisor walk`"
+        found.append(("walks", told))
     if site.outages:
         found.append(("outages", later))
     if site.choices.prices.node is not None:
@@ -242,8 +255,10 @@ def _not_computed(loaded: LoadedSite) -> tuple[tuple[str, str], ...]:
     if unread:
         found.append((", ".join(unread), "given, and not used by this version yet"))
     for need_id, need in sorted(site.needs.items()):
-        if need.walk is not None or need.mos is not None or need.interruption_ms is not None:
-            found.append((f"needs.{need_id}", "needs about walks, interruptions and call quality are not computed yet"))
+        if need.walk is None and (need.mos is not None or need.interruption_ms is not None):
+            found.append((f"needs.{need_id}", "call quality and interruptions are computed for walks, not for places"))
+        elif need.walk is not None and not deep:
+            found.append((f"needs.{need_id}", "needs about walks are judged with --deep"))
     return tuple(found)
 
 

@@ -6,14 +6,20 @@ from collections.abc import Sequence
 
 import numpy as np
 
+from advisor.advice.causes import trouble_of
 from advisor.advice.records import Axes, Candidate, Score, Versus
 from advisor.advice.score import ENOUGH
 from advisor.facts import everyone, joins, links, receiving, uses
 from advisor.facts.book import Book
+from advisor.facts.name_use import CALL_TRAFFIC
+from advisor.facts.walks import course_of_walk
 from advisor.network.graph import chain
 from advisor.subjects import place as place_subject
 from advisor.values import CENTRE, FIRST_DRAW, Cases, Known
 
+WALK_DRAWS = 50
+SUFFERS = 0.1
+"""Share of the cases in which a call may suffer on a walk that is said to hold."""
 ALIKE = 0.01
 """Worst shares that differ by less are alike."""
 
@@ -81,6 +87,14 @@ def call_holds(book: Book, place: str) -> bool | None:
     """Whether a call at a place typically holds; None where it is not known."""
     value = uses.holds_call(book, place_subject(place)).value
     return bool(np.ravel(value.raw)[CENTRE]) if isinstance(value, Known) else None
+
+
+def walked(book: Book) -> tuple[int, int] | None:
+    """Walks on which a call suffers in at most one case of ten, of those with calls."""
+    names = [name for name, walk in sorted(book.site.walks.items()) if walk.traffic in CALL_TRAFFIC]
+    if not names:
+        return None
+    return sum(trouble_of(course_of_walk(book, name, WALK_DRAWS)).any <= SUFFERS for name in names), len(names)
 
 
 def leads(entries: Sequence[tuple[Score, Axes]]) -> list[tuple[str, ...]]:

@@ -4,10 +4,11 @@ with all draws, put in order, and compared."""
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 
 import numpy as np
 
-from advisor.advice.axes import axes, leads, versus
+from advisor.advice.axes import axes, leads, versus, walked
 from advisor.advice.flips import flips
 from advisor.advice.kinds import AS_IT_IS
 from advisor.advice.layouts import Plan, kinds_of
@@ -28,7 +29,7 @@ from advisor.facts.draws import Draws
 from advisor.network.alternatives import count_forests
 from advisor.network.graph import Hop
 from advisor.site.change import edits_of
-from advisor.site.edit import edited
+from advisor.site.edit import CannotEdit, edited
 from advisor.site.load import LoadedSite
 from advisor.subjects import place as place_subject
 from advisor.values import FIRST_DRAW, Cases, Known
@@ -68,11 +69,16 @@ def rank(
     counted = hopeful(asks, found.hopeless)
     chosen = _chosen(found, original)
     candidates = [_as_it_is(loaded, original, asks, found, seed, draws)]
-    candidates += [_written(loaded, layout, original, seed, draws) for layout in chosen if layout.changes]
+    for layout in chosen:
+        if layout.changes:
+            try:
+                candidates.append(_written(loaded, layout, original, seed, draws))
+            except CannotEdit as error:
+                said.setdefault(f"Left out, as it cannot be written into this file: {layout.told} ({error.told}).")
     trials = {entry.layout.id: trial(entry, counted) for entry in candidates}
     entries = _in_order(candidates, trials, asks, found)
     recommended = _recommended(entries)
-    listed = _listed(entries, recommended, top)
+    listed = _followed(_listed(entries, recommended, top), recommended)
     unserved = {place: joins.association(original, place).missing for place in sorted(found.hopeless)}
     known = recommended.score
     return Ranking(
@@ -213,6 +219,17 @@ def _listed(entries: list[Entry], recommended: Entry, top: int) -> tuple[Entry, 
         if not any(kind in entry.layout.kinds for entry in kept):
             kept.append(next(entry for entry in entries if kind in entry.layout.kinds))
     return tuple(sorted(kept, key=lambda entry: entry.rank))
+
+
+def _followed(listed: tuple[Entry, ...], recommended: Entry) -> tuple[Entry, ...]:
+    """The layout to take and the site as it is with their walks; to follow all would take seconds."""
+
+    def follow(entry: Entry) -> Entry:
+        if entry.layout.id != recommended.layout.id and entry.layout.changes:
+            return entry
+        return replace(entry, axes=replace(entry.axes, walks=walked(entry.candidate.book)))
+
+    return tuple(follow(entry) for entry in listed)
 
 
 def _recommended_because(entries: list[Entry], recommended: Entry) -> str:

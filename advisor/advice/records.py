@@ -134,6 +134,9 @@ class Axes:
     """Places where the calls made there hold typically, and places with calls; None where there are none."""
     effort_min: float
     cost: float | None
+    walks: tuple[int, int] | None = None
+    """Walks on which a call suffers in at most one case of ten, and walks with calls; None where there are none, or
+    they were not followed for this layout."""
 
 
 @dataclass(frozen=True, slots=True)

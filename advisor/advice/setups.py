@@ -16,7 +16,7 @@ from advisor.facts.book import Book
 from advisor.facts.checks import open_book
 from advisor.facts.draws import Draws
 from advisor.site.change import Change, edits_of
-from advisor.site.edit import REMOVE, Edit, edited
+from advisor.site.edit import REMOVE, CannotEdit, Edit, edited
 from advisor.site.load import LoadedSite
 
 MOST_SETUPS = 64
@@ -57,7 +57,11 @@ def setups(loaded: LoadedSite, base: Book, said: dict[str, None]) -> tuple[list[
     found = []
     for parts in combinations[:MOST_SETUPS]:
         changes = tuple(entry for part in parts for entry in part.changes)
-        copy = edited(loaded, edits_of(changes)) if changes else loaded
+        try:
+            copy = edited(loaded, edits_of(changes)) if changes else loaded
+        except CannotEdit as error:
+            said.setdefault(f"Left out, as it cannot be written into this file: {_id(parts)} ({error.told}).")
+            continue
         found.append(
             Setup(
                 _id(parts),

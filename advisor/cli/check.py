@@ -29,6 +29,7 @@ Skip = Annotated[
     list[str] | None, typer.Option("--skip", metavar="RULE", help="Not this rule or topic; may be given again.")
 ]
 FailOn = Annotated[Level, typer.Option("--fail-on", help="End with exit code 1 from this level on.")]
+Deep = Annotated[bool, typer.Option("--deep", help="Judge walks too: takes some seconds.")]
 On = Annotated[
     str | None,
     typer.Option(
@@ -57,6 +58,7 @@ def command(
     only: Only = None,
     skip: Skip = None,
     on: On = None,
+    deep: Deep = False,
 ) -> None:
     """Check a site: findings with their causes, what could not be checked, and what works where."""
     from advisor.assess import assess
@@ -64,7 +66,7 @@ def command(
     from advisor.site.load import load_site
 
     today = _day(on) if on is not None else date.today()
-    assessment = assess(load_site(site), only=only or (), skip=skip or (), today=today)
+    assessment = assess(load_site(site), deep=deep, only=only or (), skip=skip or (), today=today)
     if format is Format.json:
         from advisor.report.json_v1 import check_json
 

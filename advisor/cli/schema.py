@@ -3,9 +3,12 @@
 from __future__ import annotations
 
 from enum import StrEnum
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
+
+if TYPE_CHECKING:
+    from pydantic import BaseModel
 
 
 class Of(StrEnum):
@@ -13,6 +16,8 @@ class Of(StrEnum):
     check = "check"
     capacity = "capacity"
     rank = "rank"
+    walk = "walk"
+    calls = "calls"
 
 
 def command(of: Annotated[Of, typer.Argument(help="The site file, or the JSON of a command.")] = Of.site) -> None:
@@ -25,10 +30,12 @@ def command(of: Annotated[Of, typer.Argument(help="The site file, or the JSON of
         from advisor.site.schema import json_schema
 
         schema = json_schema()
-    elif of is Of.rank:
+    elif of in (Of.rank, Of.walk, Of.calls):
         from advisor.report.rank_json import RankOut
+        from advisor.report.walk_json import CallsOut, WalksOut
 
-        schema = {"$schema": "https://json-schema.org/draft/2020-12/schema", **RankOut.model_json_schema()}
+        models: dict[Of, type[BaseModel]] = {Of.rank: RankOut, Of.walk: WalksOut, Of.calls: CallsOut}
+        schema = {"$schema": "https://json-schema.org/draft/2020-12/schema", **models[of].model_json_schema()}
     else:
         from advisor.report.json_v1 import output_schema
 

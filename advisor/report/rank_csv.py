@@ -29,6 +29,8 @@ COLUMNS = (
     "places_lost_with_it",
     "calls_hold",
     "calls",
+    "walks_hold",
+    "walks",
     "effort_min",
     "cost",
 )
@@ -65,6 +67,7 @@ def _row(entry: Entry, recommended: str) -> tuple[object, ...]:
         axes.node_loss[0],
         axes.node_loss[1],
         *(axes.calls or (None, None)),
+        *(axes.walks or (None, None)),
         layout.effort_min,
         layout.cost,
     )

@@ -80,6 +80,8 @@ class LayoutOut(_Part):
     places_lost_with_it: int
     calls_hold: int | None
     calls: int | None
+    walks_hold: int | None
+    walks: int | None
     effort_min: float
     cost: float | None
     ahead_on: list[str]
@@ -201,6 +203,8 @@ def _layout(entry: Entry) -> LayoutOut:
         places_lost_with_it=axes.node_loss[1],
         calls_hold=axes.calls[0] if axes.calls else None,
         calls=axes.calls[1] if axes.calls else None,
+        walks_hold=axes.walks[0] if axes.walks else None,
+        walks=axes.walks[1] if axes.walks else None,
         effort_min=layout.effort_min,
         cost=layout.cost,
         ahead_on=list(entry.leads),

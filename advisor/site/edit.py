@@ -35,6 +35,8 @@ class CannotEdit(Exception):
     def __init__(self, lines: list[str]) -> None:
         super().__init__("\n".join(lines))
         self.lines = lines
+        self.told = "; ".join(lines)
+        """The lines in one, for a sentence."""
 
 
 class _Splice(NamedTuple):

@@ -103,6 +103,9 @@ class Node(Located):
     mode: Literal["bridge", "router"] | None = default(
         None, "router: own addresses behind it. Default: gateway router, others bridge."
     )
+    addresses: Literal["passed", "hidden"] | None = default(
+        None, "hidden: it passes its clients on under its own address. Default: passed."
+    )
     gear: Id | None = default(None, "Gear class: what kind of equipment it is. Default: the usual one for the role.")
     radios: dict[Id, Radio] = default({}, "Its radios. Left out: those usual for the gear class, as assumptions.")
     ports: dict[Id, Port] = default({}, "Its wired ports for the site; the one at the internet line left out.")

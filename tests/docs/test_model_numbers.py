@@ -9,9 +9,9 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from advisor.advice import flips, rank, score, search, setups, trials
+from advisor.advice import causes, flips, rank, score, search, setups, trials
 from advisor.data import catalogue
-from advisor.facts import everyone, reach, routes
+from advisor.facts import everyone, reach, routes, walk_calls
 from advisor.facts.book import MOST_OPTIONS, Book
 from advisor.facts.checks import open_book
 from advisor.facts.clashes import kept_share
@@ -292,6 +292,23 @@ def test_chain_of_like_hops(monkeypatch: pytest.MonkeyPatch) -> None:
         found = carried(number)
         assert found[0] / one[0] == pytest.approx(share_alone, rel=1e-3), number
         assert found[1] / one[1] == pytest.approx(share_best, rel=1e-3), number
+
+
+def test_the_figures_of_walks() -> None:
+    part = PAGE.split("## 9. Walks and calls")[1].split("## 10.")[0]
+    data = catalogue("walking")
+    assert (data["shadow"]["correlation_m"]["value"], data["shadow"]["common"]["value"]) == (6, 0.8)
+    assert "correlated over 6 m of way walked" in part
+    assert data["steps"]["leg_m"]["value"] == 8
+    assert "over 8 m (assumed)" in part
+    keys = {name: (row["low"], row["high"]) for name, row in data["handover"]["keys_ms"].items()}
+    assert keys == {"personal": (10, 40), "wpa3": (30, 100), "enterprise": (150, 800), "none": (0, 0)}
+    assert "four-way handshake 10 to 40 ms, WPA3 30 to 100, full 802.1X 150 to 800" in part
+    assert (data["calls"]["long_ms"]["value"], data["calls"]["dropped_s"]["value"]) == (300, 5)
+    assert "a gap of 300 ms, a worst window under MOS 3.6, or a gap of 5 s" in part
+    assert causes.GOOD_MOS == walk_calls.GOOD_MOS == 3.6
+    assert data["levels"]["lost_below_db"]["value"] == -3
+    assert "margin of -3 dB nothing passes; after 0.9 to 1.6 s" in part
 
 
 def test_the_figures_of_the_search_for_a_layout() -> None:

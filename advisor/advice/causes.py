@@ -1,0 +1,339 @@
+"""Why calls fail: one possible cause at a time is taken away and the walk computed again.
+
+A cause counts by how much rarer trouble becomes without it: a drop, an audible gap, or a worst window under MOS 3.6.
+Each cause that can be mended names the change that does it. What no single cause explains is looked for in pairs.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from contextlib import suppress
+from dataclasses import dataclass, replace
+from itertools import combinations
+
+import numpy as np
+
+from advisor.advice.effort import change
+from advisor.data import catalogue
+from advisor.errors import InputError
+from advisor.facts.book import Book
+from advisor.facts.draws import Draws
+from advisor.facts.walks import Course, course_of_place, course_of_walk, crossings
+from advisor.site.change import Change, edits_of
+from advisor.site.edit import REMOVE, CannotEdit, Edit, edited
+from advisor.site.load import LoadedSite
+from advisor.site.schema import Site
+
+GOOD_MOS = 3.6
+"""Under this many users are dissatisfied (ITU-T G.107 Annex B: R 70)."""
+NOTABLE = 0.05
+"""A cause is told where taking it away makes trouble rarer by this share of the draws."""
+MOST_PAIRS = 10
+"""Pairs tried, of the causes that do something."""
+
+
+@dataclass(frozen=True, slots=True)
+class Trouble:
+    """How often a walk goes wrong, as shares of the draws."""
+
+    dropped: float
+    long_gap: float
+    audible_gap: float
+    poor: float
+    """Worst window under `GOOD_MOS`."""
+    any: float
+    """A long gap, a drop or a poor window: the call suffers."""
+
+
+@dataclass(frozen=True, slots=True)
+class Cause:
+    """Something that may be to blame, how much, and what mends it."""
+
+    id: str
+    what: str
+    without: Trouble
+    share: float
+    """By how much trouble gets rarer without it, as a share of the trouble there is."""
+    evidence: str
+    change: Change | None
+    """What takes it away; None where nothing at the site does."""
+
+
+@dataclass(frozen=True)
+class Diagnosis:
+    """Why calls suffer on one walk or at one place."""
+
+    where: str
+    course: Course
+    now: Trouble
+    causes: tuple[Cause, ...]
+    """Ranked by their share; those that change nothing are left out."""
+    pairs: tuple[Cause, ...]
+    """Two causes at a time, where single ones leave most of it."""
+    tried: int
+
+
+@dataclass(frozen=True)
+class _Trial:
+    """A cause to take away: how the site reads then, and the change that does it for good."""
+
+    id: str
+    what: str
+    evidence: str = ""
+    edits: tuple[Edit, ...] = ()
+    """What is written into a copy of the file."""
+    site: Callable[[Site], Site] | None = None
+    """Or how the site is read otherwise, where nobody can set it so."""
+    change: Change | None = None
+
+
+def trouble_of(course: Course) -> Trouble:
+    """How often the draws of a course go wrong."""
+    data = catalogue("walking")["calls"]
+    longest_ms = course.calls.longest_s * 1e3
+    long = longest_ms >= float(data["long_ms"]["value"])
+    audible = longest_ms >= float(data["audible_ms"]["value"])
+    poor = course.calls.worst_mos < GOOD_MOS
+    dropped = course.calls.dropped
+    shares = [round(float(np.mean(flags)), 3) for flags in (dropped, long, audible, poor, dropped | long | poor)]
+    return Trouble(*shares)
+
+
+def diagnose_walk(
+    loaded: LoadedSite, book: Book, walk: str, progress: Callable[[int, int], None] | None = None
+) -> Diagnosis:
+    """Ranked causes of trouble on a walk."""
+    return _diagnose(loaded, book, walk, lambda own: course_of_walk(own, walk), progress)
+
+
+def diagnose_place(
+    loaded: LoadedSite, book: Book, place: str, progress: Callable[[int, int], None] | None = None
+) -> Diagnosis:
+    """Ranked causes of trouble with calls made at a place."""
+    return _diagnose(loaded, book, f"at {place}", lambda own: course_of_place(own, place), progress)
+
+
+def _diagnose(
+    loaded: LoadedSite,
+    book: Book,
+    where: str,
+    course_in: Callable[[Book], Course],
+    progress: Callable[[int, int], None] | None,
+) -> Diagnosis:
+    course = course_in(book)
+    now = trouble_of(course)
+    if now.any < NOTABLE and now.audible_gap < NOTABLE:
+        return Diagnosis(where, course, now, (), (), 0)
+    trials = _trials(book, course)
+    found: list[Cause] = []
+    for number, trial in enumerate(trials, 1):
+        with suppress(CannotEdit):  # a file whose anchors are shared: nothing is told that could not be written
+            found.append(_without(loaded, book, (trial,), course_in, now))
+        if progress is not None:
+            progress(number, len(trials))
+    causes = sorted((cause for cause in found if _gain(now, cause.without) >= NOTABLE), key=_order)
+    pairs: list[Cause] = []
+    best = max((_gain(now, cause.without) for cause in causes), default=0.0)
+    if best < _weight(now) / 2:
+        telling = {cause.id for cause in sorted(found, key=_order)[: MOST_PAIRS // 2]}
+        for pair in list(combinations([trial for trial in trials if trial.id in telling], 2))[:MOST_PAIRS]:
+            try:
+                cause = _without(loaded, book, pair, course_in, now)
+            except (InputError, CannotEdit):  # one takes away what the other changes
+                continue
+            if _gain(now, cause.without) >= best + NOTABLE:
+                pairs.append(cause)
+    return Diagnosis(where, course, now, tuple(causes), tuple(sorted(pairs, key=_order)[:3]), len(trials))
+
+
+def _order(cause: Cause) -> tuple[float, float, str]:
+    return -cause.share, cause.change.effort_min if cause.change else 1e9, cause.id
+
+
+def _weight(now: Trouble) -> float:
+    """Trouble as one figure: that calls suffer, else that gaps are heard."""
+    return now.any if now.any >= NOTABLE else now.audible_gap
+
+
+def _gain(now: Trouble, without: Trouble) -> float:
+    return now.any - without.any if now.any >= NOTABLE else now.audible_gap - without.audible_gap
+
+
+def _without(
+    loaded: LoadedSite,
+    book: Book,
+    trials: Sequence[_Trial],
+    course_in: Callable[[Book], Course],
+    now: Trouble,
+) -> Cause:
+    edits = edits_of(Change("", "", "", trial.edits) for trial in trials)
+    read = edited(loaded, edits) if edits else loaded
+    for trial in trials:
+        if trial.site is not None:
+            read = replace(read, site=trial.site(read.site))
+    own = Book(read, draws=Draws(book.draws.seed, 0))
+    after = trouble_of(course_in(own))
+    share = round(_gain(now, after) / _weight(now), 3) if _weight(now) else 0.0
+    changes = [trial.change for trial in trials if trial.change is not None]
+    merged = changes[0] if len(changes) == 1 else _merged(changes) if len(changes) == len(trials) else None
+    return Cause(
+        "+".join(trial.id for trial in trials),
+        " and ".join(trial.what for trial in trials),
+        after,
+        share,
+        " ".join(dict.fromkeys(trial.evidence for trial in trials if trial.evidence)),
+        merged,
+    )
+
+
+def _merged(changes: Sequence[Change]) -> Change:
+    told = " ".join(change.told for change in changes)
+    minutes = sum(change.effort_min for change in changes)
+    return Change(changes[0].operator, changes[0].subject, told, edits_of(changes), minutes)
+
+
+def _trials(book: Book, course: Course) -> list[_Trial]:
+    """Everything that may be to blame at this site on this way."""
+    found = [_neighbours(), *_powers(book, course), *_names(book, course), *_aids(book, course)]
+    found += [*_uplinks(book, course), *_queue(book, course), *_voice(book, course), *_routers(book, course)]
+    found += [*_hidden(book, course), *_everyone(book)]
+    return found
+
+
+def _neighbours() -> _Trial:
+    def silent(site: Site) -> Site:
+        return site.model_copy(update={"neighbours": {}, "interference": {}})
+
+    return _Trial("neighbours", "other people's networks and other sources", site=silent)
+
+
+def _everyone(book: Book) -> list[_Trial]:
+    def idle(site: Site) -> Site:
+        places = {name: place.model_copy(update={"active": 0}) for name, place in site.places.items()}
+        return site.model_copy(update={"places": places})
+
+    return [_Trial("load", "everybody else being active at the same time", site=idle)]
+
+
+def _powers(book: Book, course: Course) -> list[_Trial]:
+    """Powers of the nodes that meet on the way made alike, so that they cross in the middle."""
+    found: list[_Trial] = []
+    for crossing in crossings(course):
+        pair = (crossing.from_radio, crossing.to_radio)
+        powers = {name: float(book.inventory.radios[name].eirp_dbm or 0.0) for name in pair}
+        if None in (book.inventory.radios[name].eirp_dbm for name in pair):
+            continue
+        loud = max(powers, key=lambda name: (powers[name], name))
+        low = min(powers.values())
+        if powers[loud] - low < 3.0:
+            continue
+        node, radio = loud.split(".", 1)
+        edits = [Edit(("nodes", node, "radios", radio, "eirp_dbm"), low)]
+        declared = book.site.nodes[node].radios.get(radio)
+        if declared is None:
+            continue
+        if declared.conducted_dbm is not None:
+            edits.append(Edit(("nodes", node, "radios", radio, "conducted_dbm"), REMOVE))
+        told = f"Lower {loud} from {powers[loud]:g} to {low:g} dBm radiated power, like the node it hands over to."
+        mend = change("set-power", f"radio={loud}", told, edits)
+        evidence = f"{loud} radiates {powers[loud] - low:g} dB more than the node it meets {crossing.where}."
+        if all(trial.id != f"power {loud}" for trial in found):
+            found.append(_Trial(f"power {loud}", f"unequal powers at {loud}", evidence, tuple(edits), change=mend))
+    return found
+
+
+def _names(book: Book, course: Course) -> list[_Trial]:
+    """One name where it breaks; a name of its own per band where clients change band instead of node."""
+    from advisor.advice.names import schemes
+
+    found = []
+    for scheme in schemes(book, {}):
+        if scheme.id == "one-name":
+            names = {name for radio in course.trail.radios for name in radio.names}
+            if len(names) > 1:
+                edits = edits_of(scheme.changes)
+                found.append(_Trial("names", "different names on the way", "", edits, change=scheme.changes[0]))
+        elif scheme.id == "names-per-band-fast" and course.band_changes >= NOTABLE:
+            edits = edits_of(scheme.changes[:1])
+            evidence = f"The client changes band {course.band_changes:.1f} times on average."
+            found.append(_Trial("bands", "one name over both bands", evidence, edits, change=scheme.changes[0]))
+    return found
+
+
+def _aids(book: Book, course: Course) -> list[_Trial]:
+    found = []
+    used = sorted({radio.node for radio in course.trail.radios})
+    for aid, what in (("k", "no list of neighbours (802.11k)"), ("r", "no fast transition (802.11r)")):
+        if not getattr(course.client, aid) or all(getattr(radio, aid) for radio in course.trail.radios):
+            continue
+        keys = [key for key, net in sorted(book.site.networks.items()) if net.purpose == "clients"]
+        edits = [Edit(("networks", key, "aids", aid), True) for key in keys]
+        told = f"Switch 802.11{aid} on for the network names clients use, at {', '.join(used)}."
+        mend = change("set-aids", f"network={keys[0]}", told, edits) if keys else None
+        found.append(_Trial(f"802.11{aid}", what, "", tuple(edits), change=mend))
+    return found
+
+
+def _uplinks(book: Book, course: Course) -> list[_Trial]:
+    """Each relay on the way: its uplink on another band than its clients."""
+    found = []
+    for node in sorted({radio.node for radio in course.trail.radios}):
+        hop = book.hops.get(node)
+        if hop is None or not hop.air:
+            continue
+        others = [
+            radio.band
+            for radio in book.inventory.radios_of(node)
+            if radio.band != hop.band and book.inventory.radios_of(hop.parent, radio.band)
+        ]
+        for band in sorted(set(others)):
+            value: float | int = float(band) if "." in band else int(band)
+            path = ("nodes", node, "uplink")
+            edits = [Edit((*path, "to"), hop.parent), Edit((*path, "band"), value)]
+            uplink = book.site.nodes[node].uplink
+            if uplink is not None and uplink.choice == "node":
+                edits.append(Edit((*path, "choice"), REMOVE))
+            if uplink is not None and uplink.radio is not None:
+                edits.append(Edit((*path, "radio"), REMOVE))
+            told = f"Let the uplink of {node} run to {hop.parent} on {band} GHz."
+            mend = change("change-uplink-band", f"hop={node}", told, edits)
+            what = f"the uplink of {node} on {hop.band} GHz"
+            found.append(_Trial(f"uplink {node} {band}", what, "", tuple(edits), change=mend))
+    return found
+
+
+def _queue(book: Book, course: Course) -> list[_Trial]:
+    if book.site.internet.queue == "fair":
+        return []
+    edits = [Edit(("internet", "queue"), "fair")]
+    mend = change("fair-queue", "site", "Switch on a fair queue (fq_codel, cake) on the internet line.", edits)
+    full = [radio.delay_why for radio in course.trail.radios if "internet line" in radio.delay_why]
+    return [_Trial("queue", "the plain queue on the internet line", (full or [""])[0], tuple(edits), change=mend)]
+
+
+def _voice(book: Book, course: Course) -> list[_Trial]:
+    if course.client.voice_class or course.trail.walk not in book.site.walks:
+        return []
+    edits = [Edit(("walks", course.trail.walk, "traffic_class"), "voice")]
+    told = "Let the calling program mark its packets as voice (DSCP EF), and leave voice priority on in every node."
+    mend = change("voice-class", "walk=" + course.trail.walk, told, edits)
+    return [_Trial("voice", "calls taking their turn with data", "", tuple(edits), change=mend)]
+
+
+def _routers(book: Book, course: Course) -> list[_Trial]:
+    found = []
+    for node in sorted({radio.node for radio in course.trail.radios if radio.router}):
+        edits = [Edit(("nodes", node, "mode"), "bridge")]
+        mend = change("bridge-mode", f"node={node}", f"Set {node} to bridge (access point) mode.", edits)
+        evidence = f"{node} hands out addresses of its own: a call that changes to it cannot go on."
+        found.append(_Trial(f"router {node}", f"{node} in router mode", evidence, tuple(edits), change=mend))
+    return found
+
+
+def _hidden(book: Book, course: Course) -> list[_Trial]:
+    found = []
+    for node in sorted({radio.node for radio in course.trail.radios if radio.hidden}):
+        edits = [Edit(("nodes", node, "addresses"), "passed")]
+        evidence = f"{node} passes its clients on under its own address, so others must first learn where a client is."
+        found.append(_Trial(f"hidden {node}", f"{node} hiding its clients' addresses", evidence, tuple(edits)))
+    return found

@@ -1,0 +1,183 @@
+"""A walk on a call as text: what happens on the way, how it sounds, and how sure that is."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import TYPE_CHECKING
+
+from rich.padding import Padding
+from rich.table import Table
+from rich.text import Text
+
+from advisor.advice.causes import GOOD_MOS, Trouble
+from advisor.facts.walks import Course, Crossing
+from advisor.report.text import heading, plain_table
+from advisor.site.load import LoadedSite
+from advisor.units import inert
+from advisor.walk.records import NONE, Change
+
+if TYPE_CHECKING:
+    from rich.console import RenderableType
+
+
+def walk(
+    loaded: LoadedSite, course: Course, trouble: Trouble, crossings: tuple[Crossing, ...]
+) -> Iterator[RenderableType]:
+    """The parts of the answer, in order."""
+    yield heading(loaded)
+    yield Text()
+    yield from summary(course, trouble)
+    yield from _timeline(course)
+    yield from _crossings(crossings)
+    yield from _time_on(course)
+    yield from _assumed(course)
+
+
+def summary(course: Course, trouble: Trouble) -> Iterator[RenderableType]:
+    """How the call fares, in a few sentences."""
+    seconds = len(course.trail.times_s) * course.trail.step_s
+    title = Text(inert(course.trail.walk), style="bold").append(f"  {seconds:.0f} s", style="not bold")
+    yield title.append(f", {course.trail.walked_m[-1]:.0f} m" if course.trail.walked_m[-1] else "", style="not bold")
+    if not course.trail.radios:
+        yield Text("The device can join no radio of the site, so nothing passes on the way.")
+        return
+    yield Text(_verdict(trouble))
+    low, mid, high = course.worst_mos
+    yield Text(
+        f"Worst {course.calls.window_s:g} s: MOS {mid:.1f} ({low:.1f}–{high:.1f}); from {GOOD_MOS} on few complain."
+    )
+    low, mid, high = course.longest_ms
+    yield Text(
+        f"Longest gap: {_ms(mid)} ({_ms(low)}–{_ms(high)}). Audible gaps in {_tenths(trouble.audible_gap)}, long ones "
+        f"(300 ms) in {_tenths(trouble.long_gap)}, a dropped call in {_tenths(trouble.dropped)}."
+    )
+    if course.where_gaps:
+        told = "; ".join(f"{where} ({share:.0%})" for where, share in course.where_gaps[:3])
+        yield Text(inert(f"Gaps begin most on: {told}."))
+
+
+def _verdict(trouble: Trouble) -> str:
+    if trouble.any < 0.1:
+        return "A call holds on this way."
+    if trouble.any < 0.5:
+        return f"A call may suffer on this way: in {_tenths(trouble.any)}."
+    return f"A call suffers on this way: in {_tenths(trouble.any)}."
+
+
+def _tenths(share: float) -> str:
+    return (
+        "no case"
+        if share == 0
+        else "every case"
+        if share == 1
+        else f"{share * 10:.1f} of 10 cases".replace(".0 of", " of")
+    )
+
+
+def _ms(value: float) -> str:
+    return "none" if value < 0.5 else f"{value:.0f} ms" if value < 1000 else f"{value / 1000:.1f} s"
+
+
+def _timeline(course: Course) -> Iterator[RenderableType]:
+    """The typical course: who serves where, what changes, what is heard of it."""
+    yield Text()
+    table = plain_table(title="The typical course")
+    for column in ("from", "where", "joined", "level dBm", "what happens"):
+        table.add_column(column)
+    for start, end, radio in _runs(course):
+        name = course.trail.radios[radio].name if radio != NONE else "–"
+        levels = course.track.level_dbm[0, start:end]
+        told = f"{levels[0]:.0f} to {levels[-1]:.0f}" if radio != NONE else ""
+        happens = [] if radio != NONE else [_silence(course, start, end)]
+        happens += [_change(course, change) for change in course.changes if _in(course, change, start, end)]
+        table.add_row(
+            f"{start * course.trail.step_s:.1f} s",
+            Text(inert(_where(course, start, end))),
+            Text(inert(name)),
+            told,
+            Text(inert("; ".join(happens))),
+        )
+    yield table
+
+
+def _runs(course: Course) -> Iterator[tuple[int, int, int]]:
+    """Stretches of steps with one radio: first step, step after the last, radio."""
+    row = course.track.serving[0].tolist()
+    start = 0
+    for step in range(1, len(row) + 1):
+        if step == len(row) or row[step] != row[start]:
+            yield start, step, row[start]
+            start = step
+
+
+def _where(course: Course, start: int, end: int) -> str:
+    first, last = course.trail.points[start], course.trail.points[end - 1]
+    return first if first == last else f"{first} … {last}"
+
+
+def _in(course: Course, change: Change, start: int, end: int) -> bool:
+    done = change.at_s + change.gap_s
+    return start * course.trail.step_s <= done < end * course.trail.step_s
+
+
+def _silence(course: Course, start: int, end: int) -> str:
+    silent = float(course.track.gap_s[0, start:end].sum())
+    return f"nothing passes for {_ms(silent * 1e3)}"
+
+
+def _change(course: Course, change: Change) -> str:
+    why = {"looked": "found better", "lost": "after losing its link", "asked": "asked to move"}[change.why]
+    parts = ", ".join(f"{name} {ms:.0f} ms" for name, ms in change.parts_ms.items())
+    return f"joined {why}, gap {_ms(change.gap_s * 1e3)} ({parts})"
+
+
+def _crossings(crossings: tuple[Crossing, ...]) -> Iterator[RenderableType]:
+    if not crossings:
+        return
+    yield Text()
+    table = plain_table(title="Where one node gives way to the next")
+    for column in ("where", "from", "to", "level dBm", "both strong for", "client needs", "it changes"):
+        table.add_column(column)
+    for crossing in crossings:
+        left = "never" if crossing.left_at_s is None else f"{crossing.left_at_s - crossing.at_s:+.1f} s"
+        table.add_row(
+            Text(inert(f"{crossing.where}, {crossing.at_s:.1f} s")),
+            Text(inert(crossing.from_radio)),
+            Text(inert(crossing.to_radio)),
+            f"{crossing.level_dbm:.0f}",
+            f"{crossing.overlap_s:.1f} s",
+            f"{crossing.needed_s:.1f} s",
+            left,
+        )
+    yield table
+    yield Text(
+        "Both strong: time around the crossing in which both nodes are at -70 dBm or better, as calls want. Client "
+        "needs: from falling below its own level to having changed. It changes: seconds after the crossing.",
+        style="dim",
+    )
+
+
+def _time_on(course: Course) -> Iterator[RenderableType]:
+    yield Text()
+    told = ", ".join(f"{name} {share:.0%}" for name, share in course.time_on.items() if share >= 0.005)
+    yield Text(inert(f"Time on each radio, all cases: {told}."))
+    yield Text(
+        f"Changes of node {course.node_changes:.1f}, of band on one node {course.band_changes:.1f}, on average of "
+        f"{len(course.tracks.changes)} cases."
+    )
+
+
+def _assumed(course: Course) -> Iterator[RenderableType]:
+    client = course.client
+    aids = ", ".join("yes" if on else "no" for on in (client.k, client.v, client.r))
+    lines = [
+        f"The client looks around below {client.look_below_dbm:g} dBm and changes for {client.margin_db:g} dB more "
+        f"({client.stickiness}); it knows 802.11k, v, r: {aids}.",
+        *course.trail.assumed,
+    ]
+    yield Text()
+    yield Text("Taken for it", style="italic")
+    grid = Table.grid(padding=(0, 1))
+    for line in lines:
+        grid.add_row("–", Text(inert(line)))
+    yield Padding(grid, (0, 0, 0, 2))
