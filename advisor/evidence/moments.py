@@ -10,7 +10,8 @@ from advisor.evidence.pings import PingRun
 from advisor.evidence.records import ROLES, Role, RunFigures
 
 States = NDArray[np.int8]
-NONE, GOOD, SLOW, LOST = 0, 1, 2, 3
+NONE, HELD, GOOD, SLOW, LOST = 0, 1, 2, 3, 4
+"""HELD: nothing was sent, since the ping before was still waited for in vain; it came back only later."""
 
 SLOW_FACTOR = 4.0
 """An answer is slow above this multiple of the run's own median; common practice, no source."""
@@ -107,7 +108,7 @@ def states_at(run: PingRun, shift_s: float, step_s: float, count: int) -> States
         if gap <= 2.0 * run.interval_s + 1e-6:
             fill = min(int(states[at]), int(states[at + 1]))
         elif states[at] == LOST and gap <= HOLD_S:
-            fill = LOST
+            fill = LOST if states[at + 1] == LOST else HELD
         if fill != NONE:
             low, high = max(int(places[at]) + 1, 0), max(int(places[at + 1]), 0)
             whole[low:high] = np.maximum(whole[low:high], fill)
@@ -140,11 +141,11 @@ def _by_hand(
     """Starts corrected by what the runs have in common: the shift at which far more bad moments fall together."""
     roles = list(runs)
     count = max(int(run.times_s[-1] / step) + 2 for run in runs.values())
-    bad = {role: states_at(run, shifts[role], step, count) >= SLOW for role, run in runs.items()}
     found = dict(shifts)
     for place, role in enumerate(roles[1:], 1):
         for other in roles[:place]:
-            lag = _lag(np.roll(bad[other], round(found[other] / step)), bad[role], round(MOST_SKEW_S / step))
+            one = states_at(runs[other], found[other], step, count) >= SLOW
+            lag = _lag(one, states_at(runs[role], shifts[role], step, count) >= SLOW, round(MOST_SKEW_S / step))
             if lag:
                 found[role] = lag * step
                 what = f"the run to {ROLES[role]} seems to start {abs(lag * step):.0f} s"

@@ -30,7 +30,7 @@ _LIFE = re.compile(r"\b(?:ttl|hlim)\s*=", re.IGNORECASE)
 _ADDRESS = re.compile(rf"(?<![\w.:]){ADDRESS}")
 _ANSWER_FROM = re.compile(rf"(?<![\w.:]){ADDRESS}[^=<]*?:\s")
 _TOLD_BY = re.compile(rf"(?<![\w.:]){ADDRESS}\s*:\s+[^\d=<]*[.。!]$")
-_HEAD_UNIX = re.compile(r"^\s*PING6?[ (]")
+_HEAD_UNIX = re.compile(r"^\s*PING6?(?:\s+[\w.]|\()")
 _HEAD_NAME = re.compile(r"^\s*PING\s+(?P<name>[^\s(]+)\s*\((?P<address>[^\s()]+)(?:\s*\((?P<inner>[^()\s]+)\))?\)")
 _HEAD_WINDOWS = re.compile(rf"(?:(?P<name>\S+)\s+\[)?(?P<address>{ADDRESS})\]?\s\D*\b\d+\b[^:=]*:\s*$")
 _SUMMARY = re.compile(r"^\s*(?P<sent>\d+)\s[^\d=]+,\s*(?P<received>\d+)[^\d=][^=]*?\d+(?:[.,]\d+)?\s*%")
@@ -67,6 +67,9 @@ UNREACHABLE = (
     "onbereikbaar",
     "expired in transit",
     "недоступен",
+)
+"""Words of lines that say the way was closed. From memory."""
+FAILED = (
     "general failure",
     "allgemeiner fehler",
     "d.{1,2}faillance g",
@@ -79,12 +82,13 @@ UNREACHABLE = (
     "og.{1,2}lny b",
     "общий сбой",
 )
-"""Words of lines that say the way was closed or nothing could be sent. From memory."""
+"""Words of lines that say nothing could be sent. From memory."""
 _NO_ANSWER = re.compile("|".join(NO_ANSWER))
 _UNREACHABLE = re.compile("|".join(UNREACHABLE))
+_FAILED = re.compile("|".join(FAILED))
 _SENTENCE = re.compile(r"^\s*[^\d<>=\[\]|:/\\]{6,100}[.。!]\s*$")
 
-Kind = Literal["answer", "untimed", "lost", "unreachable", "head", "summary", "sentence", "empty", "other"]
+Kind = Literal["answer", "untimed", "lost", "unreachable", "failed", "head", "summary", "sentence", "empty", "other"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -148,6 +152,8 @@ def _in_words(text: str, number: int, stamp: float | None) -> Line:
         if not re.search(r"\d", _ADDRESS.sub("", low)) and not re.search(r"[>$#]", low):
             if _NO_ANSWER.search(low):
                 return Line("lost", number, text, stamp)
+            if _FAILED.search(low):
+                return Line("failed", number, text, stamp)
             if _UNREACHABLE.search(low) and "bytes from" not in low:
                 return Line("unreachable", number, text, stamp)
     return Line("sentence" if _SENTENCE.match(text) else "other", number, text, stamp)
@@ -157,7 +163,7 @@ def _head(text: str, number: int) -> Line | None:
     """The first line of a run, with its target and the number its sequence begins with, where it shows."""
     if _HEAD_UNIX.match(text):
         found = _HEAD_NAME.match(text)
-        name, address = "", _first_address(text)
+        name, address = "", _first_address(text.rpartition("-->")[2])
         if found:
             name, address = found["name"], found["inner"] or found["address"]
         first: int | None = 1

@@ -20,10 +20,13 @@ TIMED_OUT_S = 5.0
 """What a lost ping takes where no sequence number is printed: 4 s of waiting and 1 s to the next; from memory."""
 CLOSED_S = 4.0
 """What an unreachable one takes there: about 3 s of asking for the address and 1 s to the next; from memory."""
+FAILED_S = 1.0
+"""What one that could not be sent takes there; from memory."""
 SUMMARY_FROM = 10
 """The summary's duration gives the interval from this many pings on; common practice, no source."""
 SEQUENCES = 65_536
 """The sequence number has 16 bits and begins again; RFC 792."""
+_SAMPLE = ("answer", "untimed", "lost", "unreachable", "failed", "head")
 HOW = "Save what `ping` prints: `ping -D -O ADDRESS > near.txt`, or on Windows `ping -t ADDRESS > near.txt`."
 
 
@@ -58,10 +61,12 @@ def read_text(text: str, file: str, interval_s: float | None = None) -> PingRun:
     """Read the text of one run; `file` is the name used in messages."""
     if interval_s is not None and not 0.001 <= interval_s <= 3600:
         raise refused(file, f"an interval of {interval_s:g} s", "Allowed are 0.001 to 3600 s.")
+    if not text.strip():
+        raise refused(file, "the file is empty", HOW)
     lines = [read_line(line, number) for number, line in enumerate(text.split("\n"), 1)]
     run = _one_run(lines, file)
     problems: list[Problem] = []
-    if text and not text.endswith("\n") and run and run[-1].kind in ("other", "untimed"):
+    if not text.endswith("\n") and run[-1].kind in ("other", "untimed") and (run[-2:-1] or run)[0].kind in _SAMPLE:
         problems.append(_note(run[-1].number, f"the text stops inside a line: {cut(run[-1].text)}", "It is left out."))
         run = run[:-1]
     head = next((line for line in run if line.kind == "head"), None)
@@ -85,7 +90,7 @@ def _one_run(lines: list[Line], file: str) -> list[Line]:
     parts = [lines[start:end] for start, end in zip(starts, [*starts[1:], len(lines)], strict=True)]
     told = [part for part in parts if any(line.kind in ("answer", "summary") for line in part)]
     if not told:
-        told = [part for part in parts if any(line.kind in ("lost", "unreachable") for line in part)][-1:]
+        told = [part for part in parts if any(line.kind in _TAKES_S for line in part)][-1:]
     if not told:
         untimed = next((line for line in lines if line.kind == "untimed"), None)
         if untimed:
@@ -155,13 +160,13 @@ def _numbered(
             missing = summary.received - len(answers) - len(untimed)
             what = f"the summary counts {summary.received} answers, {missing} more than stand in the text"
             if not answers:
-                raise refused(file, "only the summary stands here", "Run it without `-q`.", summary.number)
+                raise refused(file, "only the summary stands here", "Run it without `-q`, so that it prints each answer.", summary.number)
             problems.append(_note(summary.number, what, "Pings of which nothing stands here count as not known."))
     elif not said_lost:
         what = "there is no summary: what was lost after the last answer is not told"
         problems.append(_note(0, what, "Stop `ping` with Ctrl-C, so that it writes its summary, or run it with `-O`."))
     if twice:
-        problems.append(_note(0, f"{twice} answers came twice", "The first of each counts."))
+        problems.append(_note(0, f"answers that came twice: {twice}", "The first of each counts."))
     order_s = np.array([at for at in range(first, last + 1) if at not in untimed | silent], dtype=np.int64)
     if not len(order_s):
         raise refused(file, "the answers tell no time", "Send at least 16 bytes each, or leave the size as it is.")
@@ -248,7 +253,7 @@ def _unnumbered(
         if line.kind == "answer":
             at += max(interval, (line.round_trip_ms or 0.0) / 1000.0)
         else:
-            at += interval - USUAL_INTERVAL_S + (TIMED_OUT_S if line.kind == "lost" else CLOSED_S)
+            at += interval - USUAL_INTERVAL_S + _TAKES_S[line.kind]
     lost = next((line for line in samples if line.kind != "answer"), None)
     if lost and not stamped:
         what = f"no clock is printed: from here on moments are reckoned, {TIMED_OUT_S:g} s for each answer timed out"
@@ -256,6 +261,9 @@ def _unnumbered(
     times = np.array(when, dtype=np.float64)
     replies = np.array([_ms(line) for line in samples], dtype=np.float64)
     return times - times[0], replies, interval, float(times[0]) if stamped else None
+
+
+_TAKES_S = {"lost": TIMED_OUT_S, "unreachable": CLOSED_S, "failed": FAILED_S}
 
 
 def _stamp(line: Line) -> float:
@@ -268,7 +276,7 @@ def _samples(run: list[Line], problems: list[Problem]) -> list[Line]:
     found: list[Line] = []
     block = run[0].kind == "head"
     for line in run:
-        if line.kind in ("answer", "lost", "unreachable"):
+        if line.kind in ("answer", *_TAKES_S):
             found.append(line)
         elif line.kind == "empty" and found:
             block = False

@@ -81,6 +81,8 @@ def trail_of_walk(book: Book, walk: str) -> Trail:
     stretches: list[_Stretch] = []
     for number, (name, point) in enumerate(points):
         pause = entry.pauses_s.get(name, 0.0)
+        if number + 1 == len(points):
+            pause = max(pause, float(catalogue("walking")["steps"]["arrived_s"]["value"]))
         if pause:
             stretches.append(
                 _Stretch(
@@ -139,7 +141,7 @@ def _leg(
     first, last = _spot(book, start[1]), _spot(book, end[1])
     rows = catalogue("walking")["steps"]
     if first is None or last is None:
-        metres = float(rows["leg_m"]["value"])
+        metres = max(float(rows["leg_m"]["value"]), _apart_m(book, start[1], end[1]))
         assumed.setdefault(f"{told}: {metres:g} m, levels running straight between the two places")
         both = tuple(_made(book, made, walk, name, point, client) for name, point in (start, end))
         return _Stretch(told, metres / speed_m_s, metres, both, (first, last))
@@ -157,6 +159,15 @@ def _leg(
         samples.append(_made(book, made, walk, told, ends.get(piece, spot), client))
         at.append(spot)
     return _Stretch(told, metres / speed_m_s, metres, tuple(samples), tuple(at))
+
+
+def _apart_m(book: Book, first: Any, last: Any) -> float:
+    """How far two places are apart at least, by their told distances to the same node; 0 where nothing is told."""
+    places = [book.site.places[point] if isinstance(point, str) else None for point in (first, last)]
+    if places[0] is None or places[1] is None:
+        return 0.0
+    one, other = places[0].paths, places[1].paths
+    return max((abs(one[node].distance_m - other[node].distance_m) for node in set(one) & set(other)), default=0.0)
 
 
 def _trail(

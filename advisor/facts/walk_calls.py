@@ -242,7 +242,7 @@ def gap_spare(book: Book, subject: Subject) -> Fact:
     key = f"gap_spare_ms[{subject.key}]"
     if need.walk is None or need.interruption_ms is None:
         return unknown(key, "ms", "a walk and an interruption (needs.….walk, interruption_ms)")
-    gap = longest_gap(book, Subject("walk", (need.walk,)))
+    gap: Fact = longest_gap(book, Subject("walk", (need.walk,)))
     if not isinstance(gap.value, Known):
         return gap._replace(key=key)
     return Fact(key, "ms", from_cases(need.interruption_ms - np.asarray(gap.raw), joint=True), gap.by, (gap,))
@@ -254,7 +254,8 @@ def walk_mos(book: Book, subject: Subject) -> Fact:
     key = f"walk_mos[{subject.key}]"
     if need.walk is None:
         return unknown(key, "", "a walk (needs.….walk)")
-    return worst_mos(book, Subject("walk", (need.walk,)))._replace(key=key)
+    told: Fact = worst_mos(book, Subject("walk", (need.walk,)))
+    return told._replace(key=key)
 
 
 @fact("asks_for_gap", about="need", unit="", type="boolean", meaning="true when it limits gaps of a call on a walk")

@@ -161,7 +161,7 @@ def crossings(course: Course) -> tuple[Crossing, ...]:
     first = _settled(table.argmax(axis=0), max(round(LEAST_S / trail.step_s), 1))
     steps = np.flatnonzero(np.diff(first)).tolist()
     found = []
-    for step, after in zip(steps, [*steps[1:], len(first) - 1], strict=True):
+    for step, after in zip(steps, [*steps, len(first) - 1][1:], strict=True):
         old, new = nodes[first[step]], nodes[first[step + 1]]
         left, right = int(best[old][step]), int(best[new][step + 1])
         until_s = float(trail.times_s[after])

@@ -11,16 +11,22 @@ from typing import Any
 import jsonschema
 import pytest
 
+from advisor.advice.causes import diagnose_place, trouble_of
 from advisor.advice.rank import rank
 from advisor.assess import assess
 from advisor.errors import InputError
 from advisor.facts import catalogue
-from advisor.report import text
+from advisor.facts.checks import open_book
+from advisor.facts.draws import Draws
+from advisor.facts.walks import course_of_walk, crossings
+from advisor.report import text, walk_text
+from advisor.report.calls_text import calls
 from advisor.report.capacity_text import capacity
 from advisor.report.json_v1 import capacity_json, check_json, output_schema
 from advisor.report.rank_csv import rank_csv
 from advisor.report.rank_json import rank_json
 from advisor.report.rank_text import rank as rank_text
+from advisor.report.walk_json import calls_json, walk_json
 from advisor.site.load import load_text
 from advisor.values import Known, Options
 
@@ -68,6 +74,20 @@ def test_layouts_of_an_odd_site(name: str) -> None:
     assert ranking.entry(ranking.recommended).candidate.loaded.site
     assert list(rank_text(ranking))
     assert rank_csv(ranking).count("\n") == len(ranking.entries)
+
+
+@pytest.mark.parametrize("name", SITES)
+def test_calls_at_an_odd_site(name: str) -> None:
+    loaded = load_text(SITES[name], f"{name}.yaml")
+    book = open_book(loaded, Draws(1, 0))
+    for walk in loaded.site.walks:
+        course = course_of_walk(book, walk, 20)
+        assert list(walk_text.walk(loaded, course, trouble_of(course), crossings(course)))
+        assert all(math.isfinite(number) for number in numbers(json.loads(walk_json(loaded, [course]))))
+    for place in list(loaded.site.places)[:2]:
+        found = diagnose_place(loaded, book, place)
+        assert list(calls(loaded, [found]))
+        assert all(math.isfinite(number) for number in numbers(json.loads(calls_json(loaded, [found]))))
 
 
 @pytest.mark.parametrize("name", SITES)
