@@ -103,6 +103,8 @@ def _pings(files: tuple[str, str, str], log: str | None, format: Format) -> None
         output.show_json(pings_json.pings_json(report))
     else:
         output.show(pings_text.pings(report))
+    if report.verdict != "nothing bad seen":
+        raise typer.Exit(1)
 
 
 @contextmanager

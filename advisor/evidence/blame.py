@@ -12,7 +12,7 @@ from advisor.evidence.causes import causes
 from advisor.evidence.files import EPOCH_S
 from advisor.evidence.moments import GOOD, LOST, SLOW, States, figures, grid, starts
 from advisor.evidence.pings import PingRun
-from advisor.evidence.records import CAUSES, ROLES, Cause, Episode, Report, Role, RunFigures, Share, moment
+from advisor.evidence.records import CAUSES, ROLES, Cause, Episode, Report, Role, RunFigures, Share
 from advisor.evidence.verdict import LEAST_SAMPLES, verdict
 
 MERGE_S = 2.0
@@ -216,7 +216,7 @@ def _shares(found: list[Cause | None], bad: int) -> tuple[Share, ...]:
 
 
 def _says(episode: Episode) -> str:
-    """The episode in one line of plain words."""
+    """How long an episode took and what it was, in plain words."""
     lasts = episode.end_s - episode.start_s
     what = CAUSES[episode.cause]
     if episode.left or episode.joined:
@@ -225,7 +225,7 @@ def _says(episode: Episode) -> str:
     elif episode.cause == "handover":
         what = "probably a handover: the own node was lost shortly and came back at another round trip"
     unsure = " (a single moment)" if not episode.sure and episode.moments == 1 else ""
-    return f"at {moment(episode.start_s)} for {lasts:.{0 if lasts >= 10 else 1}f} s: {what}{unsure}"
+    return f"for {lasts:.{0 if lasts >= 10 else 1}f} s: {what}{unsure}"
 
 
 __all__ = ["LEAST_SAMPLES", "RunFigures", "blame"]

@@ -77,21 +77,38 @@ def _stretches(marks: list[Mark]) -> list[tuple[Mark, int, int]]:
 
 def _absorbed(marks: list[Mark], reach: int) -> list[Mark]:
     """Short stretches at the edge of moments that runs agree on, or of a longer stretch of one run, belong to the part
-    nearer to the device: pings of the three runs are not sent at the very same instant."""
+    nearer to the device: pings of the three runs are not sent at the very same instant. Not so where the nearer part
+    has fewer of the bad moments in a row: then it is the one that chance brought in."""
     result = list(marks)
     stretches = _stretches(marks)
     for mark, low, high in stretches:
         if mark is None or mark == "cannot be told apart" or high - low > reach:
             continue
+        group = _group(marks, low, high)
         beside = marks[max(0, low - reach) : low] + marks[high : high + reach]
         nearer: list[Cause] = [
             other
             for other in ("access", "hop")
-            if other in beside and (_RANK[other] < _RANK[mark] or (mark in ALONE and _RANK[other] == _RANK[mark]))
+            if other in beside
+            and _ranked(group, _RANK[other]) >= _ranked(group, _RANK[mark])
+            and (_RANK[other] < _RANK[mark] or (mark in ALONE and _RANK[other] == _RANK[mark]))
         ]
         if nearer:
             result[low:high] = [nearer[0]] * (high - low)
     return result
+
+
+def _group(marks: list[Mark], low: int, high: int) -> list[Mark]:
+    """The bad moments in a row around a stretch."""
+    while low > 0 and marks[low - 1] is not None:
+        low -= 1
+    while high < len(marks) and marks[high] is not None:
+        high += 1
+    return marks[low:high]
+
+
+def _ranked(group: list[Mark], rank: int) -> int:
+    return sum(mark is not None and _RANK.get(mark) == rank for mark in group)
 
 
 def _weighed(marks: list[Mark], states: dict[Role, States]) -> list[Cause | None]:
@@ -102,7 +119,9 @@ def _weighed(marks: list[Mark], states: dict[Role, States]) -> list[Cause | None
         if mark not in ALONE:
             continue
         role = ALONE[mark]
-        if high - low <= SINGLE:
+        if high - low <= SINGLE and role != "near" and _streak(states[role], low, high) > SINGLE:
+            result[low:high] = ["line" if role == "outside" else "hop"] * (high - low)
+        elif high - low <= SINGLE:
             kind = int(np.max(states[role][low:high]))
             singles[kind].setdefault(role, []).append((low, high))
         else:
@@ -114,6 +133,15 @@ def _weighed(marks: list[Mark], states: dict[Role, States]) -> list[Cause | None
             for low, high in places:
                 result[low:high] = [cause] * (high - low)
     return result
+
+
+def _streak(row: States, low: int, high: int) -> int:
+    """How many moments in a row a run is bad around [low, high), alone or with others."""
+    while low > 0 and row[low - 1] >= SLOW:
+        low -= 1
+    while high < len(row) and row[high] >= SLOW:
+        high += 1
+    return high - low
 
 
 def _long(role: Role, states: dict[Role, States], low: int, high: int) -> Cause:

@@ -160,7 +160,12 @@ def _numbered(
             missing = summary.received - len(answers) - len(untimed)
             what = f"the summary counts {summary.received} answers, {missing} more than stand in the text"
             if not answers:
-                raise refused(file, "only the summary stands here", "Run it without `-q`, so that it prints each answer.", summary.number)
+                raise refused(
+                    file,
+                    "only the summary stands here",
+                    "Run it without `-q`, so that it prints each answer.",
+                    summary.number,
+                )
             problems.append(_note(summary.number, what, "Pings of which nothing stands here count as not known."))
     elif not said_lost:
         what = "there is no summary: what was lost after the last answer is not told"

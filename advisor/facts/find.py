@@ -18,6 +18,7 @@ PREFERRED = (
     "node",
     "site",
     "need",
+    "walk",
     "name",
     "network",
     "place-radio",

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 from rich.text import Text
 
-from advisor.evidence.records import ROLES, Report, moment
+from advisor.evidence.records import CAUSES, ROLES, Report, Verdict, moment
 from advisor.report.text import plain_table
 from advisor.units import inert, number
 
@@ -25,7 +25,7 @@ LEGEND = (
 
 def pings(report: Report) -> Iterator[RenderableType]:
     """The parts of the report, in order."""
-    yield Text(report.verdict.upper(), style="bold")
+    yield Text(_title(report.verdict), style="bold")
     for sentence in report.sentences:
         yield Text(inert(sentence))
     yield Text()
@@ -48,6 +48,14 @@ def pings(report: Report) -> Iterator[RenderableType]:
             yield Text(f"· and {len(report.problems) - MOST_PROBLEMS} more; --format json lists them")
     yield Text()
     yield Text(LEGEND, style="dim")
+
+
+def _title(verdict: Verdict) -> str:
+    if verdict == "too short to tell" or verdict == "nothing bad seen" or verdict == "cannot be told apart":
+        text: str = verdict
+    else:
+        text = f"Mostly {CAUSES[verdict]}"
+    return text[0].upper() + text[1:]
 
 
 def _runs(report: Report) -> RenderableType:
@@ -84,8 +92,7 @@ def _episodes(report: Report) -> Iterator[RenderableType]:
     for column in ("at", "what", "seen"):
         table.add_column(column)
     for episode in told:
-        what = episode.says.partition(" ")[2].partition(" ")[2]
-        table.add_row(Text(moment(episode.start_s)), Text(inert(what)), Text(", ".join(episode.bad)))
+        table.add_row(Text(moment(episode.start_s)), Text(inert(episode.says)), Text(", ".join(episode.bad)))
     yield table
     if len(report.episodes) > len(told):
         yield Text(f"and {len(report.episodes) - len(told)} shorter ones; --format json lists them")
