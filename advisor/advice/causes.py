@@ -14,10 +14,13 @@ from itertools import combinations
 import numpy as np
 
 from advisor.advice.effort import change
+from advisor.advice.score import MET, asks_of, gets, typically
 from advisor.data import catalogue
 from advisor.errors import InputError
+from advisor.facts.abilities import settable
 from advisor.facts.book import Book
 from advisor.facts.draws import Draws
+from advisor.facts.routes import line_node
 from advisor.facts.walks import Course, course_of_place, course_of_walk, crossings
 from advisor.site.change import Change, edits_of
 from advisor.site.edit import REMOVE, CannotEdit, Edit, edited
@@ -57,6 +60,8 @@ class Cause:
     evidence: str
     change: Change | None
     """What takes it away; None where nothing at the site does."""
+    harm: str = ""
+    """What gets worse elsewhere with it: needs met before that are not met then."""
 
 
 @dataclass(frozen=True)
@@ -174,6 +179,7 @@ def _without(
     own = Book(read, draws=Draws(book.draws.seed, 0))
     after = trouble_of(course_in(own))
     share = round(_gain(now, after) / _weight(now), 3) if _weight(now) else 0.0
+    harm = _harm(book, own) if edits else ""
     changes = [trial.change for trial in trials if trial.change is not None]
     merged = changes[0] if len(changes) == 1 else _merged(changes) if len(changes) == len(trials) else None
     return Cause(
@@ -183,7 +189,19 @@ def _without(
         share,
         " ".join(dict.fromkeys(trial.evidence for trial in trials if trial.evidence)),
         merged,
+        harm,
     )
+
+
+def _harm(before: Book, after: Book) -> str:
+    """Places that typically get what they ask for now, and would not then."""
+    asks = asks_of(before.site)
+    lost = [
+        f"{ask.place} ({ask.direction})"
+        for ask in asks
+        if typically(gets(before, ask)) >= ask.mbps * MET and typically(gets(after, ask)) < ask.mbps * MET
+    ]
+    return f"Then {', '.join(lost)} no longer gets what is asked for there." if lost else ""
 
 
 def _merged(changes: Sequence[Change]) -> Change:
@@ -197,7 +215,27 @@ def _trials(book: Book, course: Course) -> list[_Trial]:
     found = [_neighbours(), *_powers(book, course), *_names(book, course), *_aids(book, course)]
     found += [*_uplinks(book, course), *_queue(book, course), *_voice(book, course), *_routers(book, course)]
     found += [*_hidden(book, course), *_everyone(book)]
-    return found
+    return [replace(trial, change=_as_offered(book, course, trial.change)) for trial in found]
+
+
+def _as_offered(book: Book, course: Course, mend: Change | None) -> Change | None:
+    """The change with what the equipment does not let a person set, where that is in its way."""
+    takes = catalogue("operators")["operators"].get(mend.operator, {}) if mend is not None else {}
+    if mend is None or "takes" not in takes:
+        return mend
+    kind, _, name = mend.subject.partition("=")
+    line = line_node(book)
+    nodes = {
+        "radio": [name.split(".")[0]],
+        "hop": [name],
+        "node": [name],
+        "site": [line] if line else [],
+        "network": sorted({radio.node for radio in course.trail.radios}),
+    }.get(kind, [])
+    refusing = [node for node in nodes if settable(book, node, takes["takes"]).value in (False, "no")]
+    if not refusing:
+        return mend
+    return replace(mend, refused=f"{', '.join(refusing)} does not let {takes['told']} be set")
 
 
 def _neighbours() -> _Trial:

@@ -17,7 +17,7 @@ from advisor.advice.trials import (
 )
 from advisor.facts.draws import Array
 
-MOST_READ = 4
+MOST_READ = 3
 """Layouts, the first ones, computed for doors and the class of the clients: each is another reading of the site."""
 BETTER = 1.05
 """Another layout takes the first place only where its worst share is a twentieth larger."""

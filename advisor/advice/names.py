@@ -19,6 +19,8 @@ from advisor.site.networks import Network
 from advisor.values import Known
 
 SLOW_BAND = "2.4"
+MIXED = "wpa2-wpa3-personal"
+"""What joins networks of either security."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -100,7 +102,12 @@ def _one_name(book: Book, serving: dict[str, Network]) -> Iterable[Scheme]:
         if node.backhaul.network in gone
     ]
     name = serving[kept].name or kept
-    told = f"Give every node the network name {name} with its password and security, on every band."
+    securities = {str(net.security) for net in serving.values() if net.security is not None}
+    mixed = {"wpa2-personal", "wpa3-personal"} <= securities
+    if mixed:
+        edits.append(Edit(("networks", kept, "security"), MIXED))
+    how = "WPA2/WPA3 mixed, so that older devices join too" if mixed else "its security"
+    told = f"Give every node the network name {name} with its password and {how}, on every band."
     yield Scheme("one-name", "one name", (ONE_NAME,), (change("join-names", f"network={kept}", told, edits),))
 
 

@@ -27,7 +27,7 @@ from advisor.values import POOR
 
 MOST_OPEN = 50_000
 """Partial layouts kept at a time; beyond, the least promising are dropped and their bound remembered."""
-MOST_FIRST = 32
+MOST_FIRST = 24
 """Layouts computed first, one for each way to run the uplinks, so that every kind is among those compared."""
 MOST_CLIMBS = 100
 """Layouts from which better ones nearby are looked for."""

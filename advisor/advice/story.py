@@ -208,7 +208,7 @@ def _alike(one: float, other: float) -> bool:
 
 
 def _times(share: float) -> str:
-    return f"{share:.0%} of" if share < 1 else f"{share:.1f} times"
+    return f"{share:.0%} of" if share < 1 else f"{share:.2f} times"
 
 
 def _tenths(chance: float) -> str:

@@ -2,9 +2,6 @@
 
 from __future__ import annotations
 
-import sys
-from collections.abc import Callable, Iterator
-from contextlib import contextmanager
 from typing import TYPE_CHECKING, Annotated
 
 import typer
@@ -13,7 +10,7 @@ from advisor.cli.check import Format, FormatOption
 from advisor.cli.walk import named
 
 if TYPE_CHECKING:
-    from advisor.advice.causes import Diagnosis
+    from advisor.advice.causes import Cause, Diagnosis
     from advisor.site.load import LoadedSite
 
 
@@ -57,7 +54,7 @@ def command(
     if write is not None:
         files.refuse_taken(write)
     book = open_book(loaded, Draws(1, 0))
-    with _progress() as progress:
+    with output.progress("taking causes away") as progress:
         if place is not None:
             named(loaded.site.places, place, "place")
             found = [diagnose_place(loaded, book, place, progress)]
@@ -74,13 +71,17 @@ def command(
         raise typer.Exit(1)
 
 
+def _offered(cause: Cause) -> bool:
+    return cause.change is not None and not cause.change.refused and not cause.harm
+
+
 def _write(loaded: LoadedSite, found: list[Diagnosis], path: str) -> None:
     """The file with the change that explains most, of all walks looked at."""
     from advisor.cli import files, output
     from advisor.site.change import edits_of
     from advisor.site.edit import edited
 
-    causes = [cause for entry in found for cause in entry.causes if cause.change is not None]
+    causes = [cause for entry in found for cause in entry.causes if _offered(cause)]
     if not causes:
         output.tell(f"{path} was not written: no single change at the site was found that helps.")
         return
@@ -105,18 +106,3 @@ def _pings(files: tuple[str, str, str], log: str | None, format: Format) -> None
         output.show(pings_text.pings(report))
     if report.verdict != "nothing bad seen":
         raise typer.Exit(1)
-
-
-@contextmanager
-def _progress() -> Iterator[Callable[[int, int], None] | None]:
-    """A bar on stderr, on a terminal only."""
-    if not sys.stderr.isatty():
-        yield None
-        return
-    from rich.console import Console
-    from rich.progress import BarColumn, Progress, TextColumn
-
-    columns = (TextColumn("taking causes away"), BarColumn(), TextColumn("{task.completed} of {task.total}"))
-    with Progress(*columns, console=Console(stderr=True), transient=True) as bar:
-        task = bar.add_task("causes", total=None)
-        yield lambda done, of: bar.update(task, completed=done, total=of)

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import sys
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable, Iterator
+from contextlib import contextmanager
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
@@ -43,3 +44,19 @@ def show_json(text: str) -> None:
 def tell(text: str) -> None:
     """A message to the person, on stderr."""
     sys.stderr.write(text + "\n")
+
+
+@contextmanager
+def progress(told: str) -> Iterator[Callable[[int, int], None] | None]:
+    """A bar on stderr while something long is computed, on a terminal only; what it gives is called with how much is
+    done, of how much."""
+    if not sys.stderr.isatty():
+        yield None
+        return
+    from rich.console import Console
+    from rich.progress import BarColumn, Progress, TextColumn
+
+    columns = (TextColumn(told), BarColumn(), TextColumn("{task.completed} of at most {task.total}"))
+    with Progress(*columns, console=Console(stderr=True), transient=True) as bar:
+        task = bar.add_task(told, total=None)
+        yield lambda done, of: bar.update(task, completed=done, total=of)

@@ -2,9 +2,6 @@
 
 from __future__ import annotations
 
-import sys
-from collections.abc import Callable, Iterator
-from contextlib import contextmanager
 from enum import StrEnum
 from typing import TYPE_CHECKING, Annotated
 
@@ -51,7 +48,7 @@ def command(
     loaded = load_site(site)
     if write is not None:
         files.refuse_taken(write)
-    with _progress() as progress:
+    with output.progress("computing layouts") as progress:
         ranking = rank(loaded, top=top, budget=budget, progress=progress)
     if format is Format.json:
         from advisor.report.rank_json import rank_json
@@ -85,22 +82,3 @@ def _numbered(ranking: Ranking, number: int) -> Entry:
     numbers = ", ".join(str(entry.rank) for entry in ranking.entries)
     help = f"The table lists {numbers}; a larger --top lists more. Nothing was written."
     raise InputError("--take", [Problem(Position(0, 0), f"there is no layout {number} in the table", help)])
-
-
-@contextmanager
-def _progress() -> Iterator[Callable[[int, int], None] | None]:
-    """A bar on stderr, on a terminal only."""
-    if not sys.stderr.isatty():
-        yield None
-        return
-    from rich.console import Console
-    from rich.progress import BarColumn, Progress, TextColumn
-
-    columns = (
-        TextColumn("computing layouts"),
-        BarColumn(),
-        TextColumn("{task.completed:.0f}, at most {task.total:.0f}"),
-    )
-    with Progress(*columns, console=Console(stderr=True), transient=True) as bar:
-        task = bar.add_task("layouts", total=None)
-        yield lambda done, of: bar.update(task, completed=done, total=of)

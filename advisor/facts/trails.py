@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import ceil, dist
 from typing import Any
 
@@ -23,8 +23,10 @@ from advisor.subjects import SITE
 from advisor.values import CENTRE, Known
 from advisor.walk.records import Array, Behaviour, OnWay, Trail
 
-MOST_STEPS = 36_000
-"""An hour in steps of 100 ms."""
+MOST_SAMPLES = 300
+"""Points of one leg at which levels are computed."""
+MOST_S = 600.0
+"""How much of a walk is followed: what happens in ten minutes of standing or walking happens on."""
 
 
 @dataclass(frozen=True)
@@ -97,7 +99,25 @@ def trail_of_walk(book: Book, walk: str) -> Trail:
             stretches.append(
                 _leg(book, made, walk, points[number], points[number + 1], entry.client, entry.speed_m_s, assumed)
             )
-    return _trail(book, walk, entry.client, made, stretches, tuple(assumed), entry.traffic_class)
+    kept = _first_minutes(stretches, assumed)
+    return _trail(book, walk, entry.client, made, kept, tuple(assumed), entry.traffic_class)
+
+
+def _first_minutes(stretches: list[_Stretch], assumed: dict[str, None]) -> list[_Stretch]:
+    """As much of the way as is followed."""
+    kept: list[_Stretch] = []
+    left_s = MOST_S
+    for stretch in stretches:
+        share = min(left_s / stretch.seconds, 1.0)
+        if share <= 0.0:
+            break
+        samples = max(round(len(stretch.samples) * share), 1)
+        metres = stretch.metres * share
+        kept.append(replace(stretch, seconds=stretch.seconds * share, metres=metres, samples=stretch.samples[:samples]))
+        left_s -= stretch.seconds
+    if sum(stretch.seconds for stretch in stretches) > MOST_S:
+        assumed.setdefault(f"only the first {MOST_S / 60:.0f} minutes of the walk are followed")
+    return kept
 
 
 def trail_of_place(book: Book, place: str, seconds: float = 60.0) -> Trail:
@@ -146,7 +166,7 @@ def _leg(
         both = tuple(_made(book, made, walk, name, point, client) for name, point in (start, end))
         return _Stretch(told, metres / speed_m_s, metres, both, (first, last))
     metres = max(dist(first[:2], last[:2]), 0.1)
-    pieces = max(ceil(metres / float(rows["sample_m"]["value"])), 1)
+    pieces = min(max(ceil(metres / float(rows["sample_m"]["value"])), 1), MOST_SAMPLES)
     if first[2] != last[2]:
         assumed.setdefault(f"{told}: the floor changes half way; stairs are not drawn")
     samples: list[str] = []
@@ -182,7 +202,10 @@ def _trail(
 ) -> Trail:
     step_s = float(catalogue("walking")["steps"]["step_s"]["value"])
     site = book.site.model_copy(update={"places": {**book.site.places, **made}})
-    along = Book(_Along(site, book.source), draws=Draws(book.draws.seed, 0), fixed=book.hops)
+    before: list[Book] = book.lasting(("along", walk), list)
+    ground = before[0] if before else None
+    along = Book(_Along(site, book.source), draws=Draws(book.draws.seed, 0), fixed=book.hops, ground=ground)
+    before[:] = before or [along]
     rides = behaviour(book, client, traffic_class).voice_class
     radios = _radios(book, client, rides, only)
     times: list[float] = []

@@ -63,5 +63,7 @@ def _told(mark: str, cause: Cause, diagnosis: Diagnosis) -> Iterator[RenderableT
     lines += [cause.evidence] if cause.evidence else []
     change = cause.change
     lines += [f"Do: {change.told} ({change.effort_min:g} min)" if change else "Nothing at the site takes it away."]
+    lines += [f"But not possible on this equipment: {change.refused}."] if change and change.refused else []
+    lines += [f"But: {cause.harm}"] if cause.harm else []
     for line in lines:
         yield Padding(Text(inert(line)), (0, 0, 0, 6))

@@ -86,6 +86,8 @@ class CauseOut(_Part):
     evidence: str
     do: str | None
     effort_min: float | None
+    not_possible: str
+    harm: str
 
 
 class DiagnosisOut(_Part):
@@ -143,6 +145,8 @@ def _cause(cause: Cause) -> CauseOut:
         evidence=cause.evidence,
         do=change.told if change else None,
         effort_min=change.effort_min if change else None,
+        not_possible=change.refused if change else "",
+        harm=cause.harm,
     )
 
 

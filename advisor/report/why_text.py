@@ -47,7 +47,7 @@ def _lines(depth: int, entry: Fact, again: bool) -> Iterator[RenderableType]:
 
 
 def _moved_by(fact: Fact) -> Iterator[RenderableType]:
-    found = movers(fact)
+    found = [mover for mover in movers(fact) if mover.fact.key != fact.key]
     if not found:
         return
     yield Text()
