@@ -17,6 +17,7 @@ from advisor.advice.effort import change
 from advisor.advice.score import MET, asks_of, gets, typically
 from advisor.data import catalogue
 from advisor.errors import InputError
+from advisor.facts import uses
 from advisor.facts.abilities import settable
 from advisor.facts.book import Book
 from advisor.facts.draws import Draws
@@ -26,6 +27,8 @@ from advisor.site.change import Change, edits_of
 from advisor.site.edit import REMOVE, CannotEdit, Edit, edited
 from advisor.site.load import LoadedSite
 from advisor.site.schema import Site
+from advisor.subjects import place as place_subject
+from advisor.values import FIRST_DRAW, Known
 
 GOOD_MOS = 3.6
 """Under this many users are dissatisfied (ITU-T G.107 Annex B: R 70)."""
@@ -76,6 +79,8 @@ class Diagnosis:
     pairs: tuple[Cause, ...]
     """Two causes at a time, where single ones leave most of it."""
     tried: int
+    by_thumb: float | None = None
+    """For a place, the chance that a call holds there by the limits `check` uses; None for walks, and where unknown."""
 
 
 @dataclass(frozen=True)
@@ -115,7 +120,12 @@ def diagnose_place(
     loaded: LoadedSite, book: Book, place: str, progress: Callable[[int, int], None] | None = None
 ) -> Diagnosis:
     """Ranked causes of trouble with calls made at a place."""
-    return _diagnose(loaded, book, f"at {place}", lambda own: course_of_place(own, place), progress)
+    found = _diagnose(loaded, book, f"at {place}", lambda own: course_of_place(own, place), progress)
+    judged = uses.holds_call(Book(loaded, draws=Draws(book.draws.seed)), place_subject(place)).value
+    if not isinstance(judged, Known):
+        return found
+    held = np.ravel(np.asarray(judged.raw, dtype=float))
+    return replace(found, by_thumb=round(float(np.mean(held[FIRST_DRAW:] if len(held) > FIRST_DRAW else held)), 3))
 
 
 def _diagnose(

@@ -106,7 +106,7 @@ def _one_name(book: Book, serving: dict[str, Network]) -> Iterable[Scheme]:
     mixed = {"wpa2-personal", "wpa3-personal"} <= securities
     if mixed:
         edits.append(Edit(("networks", kept, "security"), MIXED))
-    how = "WPA2/WPA3 mixed, so that older devices join too" if mixed else "its security"
+    how = "WPA2/WPA3 mixed (older devices join too; weaker than WPA3 alone)" if mixed else "its security"
     told = f"Give every node the network name {name} with its password and {how}, on every band."
     yield Scheme("one-name", "one name", (ONE_NAME,), (change("join-names", f"network={kept}", told, edits),))
 

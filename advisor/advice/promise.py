@@ -38,11 +38,11 @@ def _promise(book: Book, name: str, asks: tuple[Ask, ...], counted: tuple[Ask, .
     if not told:
         return Promise(name, f"{name}: nothing can be promised.", False, ())
     sentence = f"{name}: {who} gets at least {' and '.join(told)} while everyone is active"
-    short = [f"{ask.mbps:g} {ask.direction}" for ask in own if ask.when == "everyone" and not _met(book, ask)]
+    short = [f"{ask.mbps:g} Mb/s {ask.direction}" for ask in own if ask.when == "everyone" and not _met(book, ask)]
     if calls:
         sentence += "; a call holds" if call_holds else "; a call cannot be promised"
     if short:
-        sentence += f" (asked for: {' and '.join(short)} Mb/s)"
+        sentence += f" (asked for: {' and '.join(short)})"
     return Promise(name, f"{sentence}.", holds, _void(name, own, counted, trial))
 
 

@@ -94,7 +94,7 @@ def rank(
         promises=promises(recommended.candidate, asks, counted, trials[recommended.layout.id]),
         search=_told(found, tried, every, budget),
         varied=_varied(found, said),
-        fixed=tuple(dict.fromkeys([*said, *(line for _, space in found.spaces for line in space.fixed)])),
+        fixed=tuple(dict.fromkeys([*said, *(found.spaces[0][1].fixed if found.spaces else ())])),
     )
 
 

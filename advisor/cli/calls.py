@@ -67,7 +67,7 @@ def command(
         output.show(calls_text.calls(loaded, found))
     if write is not None:
         _write(loaded, found, write)
-    if any(entry.now.any > 0.1 for entry in found):
+    if any(entry.now.any > 0.1 or entry.course.trail.missing for entry in found):
         raise typer.Exit(1)
 
 

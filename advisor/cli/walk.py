@@ -47,7 +47,7 @@ def command(
     else:
         for course in courses:
             output.show(walk_text.walk(loaded, course, trouble_of(course), crossings(course)))
-    if any(trouble_of(course).any > 0.1 for course in courses):
+    if any(trouble_of(course).any > 0.1 or course.trail.missing for course in courses):
         raise typer.Exit(1)
 
 

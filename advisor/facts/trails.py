@@ -12,6 +12,7 @@ from advisor.data import catalogue
 from advisor.facts import everyone, links, rates
 from advisor.facts.book import Book
 from advisor.facts.draws import Draws
+from advisor.facts.name_use import CALL_TRAFFIC
 from advisor.facts.roaming import aid_setting
 from advisor.network.graph import chain
 from advisor.network.inventory import Source
@@ -99,6 +100,8 @@ def trail_of_walk(book: Book, walk: str) -> Trail:
             stretches.append(
                 _leg(book, made, walk, points[number], points[number + 1], entry.client, entry.speed_m_s, assumed)
             )
+    if entry.traffic not in CALL_TRAFFIC:
+        assumed.setdefault(f"judged as a call; what a walk with traffic {entry.traffic} wants is not judged by itself")
     kept = _first_minutes(stretches, assumed)
     return _trail(book, walk, entry.client, made, kept, tuple(assumed), entry.traffic_class)
 
@@ -234,8 +237,17 @@ def _trail(
     sigma = np.array([_sigma(along, stretches[0].samples[0], radio.name) for radio in radios])
     return Trail(
         walk, step_s, np.array(times), np.array(walked), tuple(told), tuple(spots), radios,
-        np.concatenate(level, axis=1), np.concatenate(margin, axis=1), sigma, assumed,
+        np.concatenate(level, axis=1), np.concatenate(margin, axis=1), sigma, assumed, _missing(book),
     )  # fmt: skip
+
+
+def _missing(book: Book) -> tuple[str, ...]:
+    """What has to be known of the site before calls can be judged at all."""
+    found = [] if book.site.networks else ["the networks of the site (networks)"]
+    for field in ("down_mbps", "up_mbps"):
+        if getattr(book.site.internet, field) is None:
+            found.append(f"what the internet line delivers (internet.{field})")
+    return tuple(found)
 
 
 def _between(shares: Array, grid: Array, values: Array) -> Array:

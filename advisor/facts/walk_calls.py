@@ -13,7 +13,7 @@ from advisor.data import catalogue
 from advisor.facts.book import Book
 from advisor.facts.catalogue import fact
 from advisor.facts.name_use import CALL_TRAFFIC
-from advisor.facts.walks import Course, Crossing, course_of_walk, crossings
+from advisor.facts.walks import DRAWS, Course, Crossing, course_of_walk, crossings
 from advisor.subjects import Subject
 from advisor.trace import Fact, Given, Looked, Simulated, unknown
 from advisor.values import FIRST_DRAW, Known, constant, from_cases
@@ -25,14 +25,14 @@ GOOD_MOS = 3.6
 
 
 def course(book: Book, walk: str) -> Course:
-    return course_of_walk(book, walk, book.draws.count)
+    return course_of_walk(book, walk)
 
 
 def missing_for(book: Book, walk: str) -> tuple[str, ...]:
     """What the file would have to give before the walk can be followed."""
-    if not book.site.networks:
-        return ("the networks of the site (networks)",)
     way = course(book, walk).trail
+    if way.missing:
+        return way.missing
     if way.radios and not np.isfinite(way.level_dbm).any(axis=0).all():
         return (f"where the points of {walk} are, or how far from a node (walks.{walk}.points, places)",)
     return ()
@@ -43,8 +43,8 @@ def _known(book: Book, subject: Subject, name: str, unit: str, typical: float, d
     key = f"{name}[{subject.key}]"
     cases = np.concatenate((np.full(FIRST_DRAW, typical), np.asarray(drawn, dtype=float)))
     if len(cases) > FIRST_DRAW:
-        cases[1], cases[2] = np.quantile(cases[FIRST_DRAW:], (0.1, 0.9))
-    return Fact(key, unit, from_cases(cases, joint=True), Simulated(book.draws.count, book.draws.seed))
+        cases[1], cases[2] = np.quantile(cases[FIRST_DRAW:], (0.1, 0.9), method="hazen")
+    return Fact(key, unit, from_cases(cases, joint=True), Simulated(DRAWS, book.draws.seed))
 
 
 def _of_course(book: Book, subject: Subject, name: str, unit: str, pick: Any) -> Fact:
@@ -140,7 +140,7 @@ def _plain(book: Book, subject: Subject, name: str, unit: str, pick: Any) -> Fac
     if missing:
         return unknown(f"{name}[{subject.key}]", unit, *missing)
     value = round(float(pick(course(book, walk))), 4)
-    return Fact(f"{name}[{subject.key}]", unit, constant(value), Simulated(book.draws.count, book.draws.seed))
+    return Fact(f"{name}[{subject.key}]", unit, constant(value), Simulated(DRAWS, book.draws.seed))
 
 
 def _shared(book: Book, walk: str) -> list[Crossing]:
@@ -227,7 +227,7 @@ def gaps_begin(book: Book, subject: Subject) -> Fact:
         return unknown(key, "", *missing)
     where = course(book, walk).where_gaps
     told = where[0][0] if where else ""
-    return Fact(key, "", constant(told), Simulated(book.draws.count, book.draws.seed))
+    return Fact(key, "", constant(told), Simulated(DRAWS, book.draws.seed))
 
 
 @fact(

@@ -55,13 +55,13 @@ class Course:
     @property
     def worst_mos(self) -> tuple[float, float, float]:
         """The worst window's MOS: 10, 50 and 90 % points."""
-        low, mid, high = np.quantile(self.calls.worst_mos, (0.1, 0.5, 0.9)).tolist()
+        low, mid, high = np.quantile(self.calls.worst_mos, (0.1, 0.5, 0.9), method="hazen").tolist()
         return low, mid, high
 
     @property
     def longest_ms(self) -> tuple[float, float, float]:
         """The longest gap: 10, 50 and 90 % points."""
-        low, mid, high = (np.quantile(self.calls.longest_s, (0.1, 0.5, 0.9)) * 1e3).tolist()
+        low, mid, high = (np.quantile(self.calls.longest_s, (0.1, 0.5, 0.9), method="hazen") * 1e3).tolist()
         return low, mid, high
 
     @property

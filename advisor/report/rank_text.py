@@ -67,10 +67,24 @@ def _recommended(ranking: Ranking) -> Iterator[RenderableType]:
             inert(f"Not known, so what hangs on it counts as not met: {'; '.join(ranking.missing[:MOST_MISSING])}.")
         )
     if not entry.layout.changes:
-        yield Text("Nothing has to be changed.")
+        short = entry.score.met < entry.score.asked
+        yield Text("Nothing that can be varied makes it better." if short else "Nothing has to be changed.")
         return
+    yield from _worse_walks(ranking, entry)
     yield Text("What to do:")
     yield from _lines([_step(change) for change in entry.layout.changes], numbered=True)
+
+
+def _worse_walks(ranking: Ranking, entry: Entry) -> Iterator[RenderableType]:
+    """Walks that hold now and would not under the layout to take: speeds alone decide, so that is said first."""
+    now = next((other.axes.walks for other in ranking.entries if not other.layout.changes), None)
+    then = entry.axes.walks
+    if now is not None and then is not None and then[0] < now[0]:
+        yield Text(
+            f"But calls hold on {then[0]} of {then[1]} walks with it, and on {now[0]} as it is: write it with --write "
+            "and look at it with `advisor walk` before you decide.",
+            style="bold",
+        )
 
 
 def _step(change: Change) -> str:
@@ -83,7 +97,10 @@ def _layouts(ranking: Ranking) -> Iterator[RenderableType]:
     grid = Table.grid(padding=(0, 1))
     for entry in ranking.entries:
         told = Text(inert(entry.layout.told))
-        grid.add_row(_number(entry, ranking), told.append(f"  ({', '.join(entry.layout.kinds)})", style="dim"))
+        grid.add_row(
+            _number(entry, ranking),
+            told.append(f"  ({', '.join(entry.layout.kinds)})" if entry.layout.kinds else "", style="dim"),
+        )
     yield grid
     yield Text()
     table = plain_table(title="")
@@ -162,7 +179,9 @@ def _leads(ranking: Ranking) -> Iterator[RenderableType]:
             f"{entry.rank}",
             f"{axes.best_factor:.2f}" if axes.best_factor is not None else "–",
             f"{axes.air_hops}",
-            Text(inert(f"{axes.node_loss[0]}: {axes.node_loss[1]} places")) if axes.node_loss[1] else "–",
+            Text(inert(f"{axes.node_loss[0]}: {axes.node_loss[1]} place{'s' if axes.node_loss[1] > 1 else ''}"))
+            if axes.node_loss[1]
+            else "–",
             f"{axes.calls[0]} of {axes.calls[1]}" if axes.calls else "–",
             f"{axes.walks[0]} of {axes.walks[1]}" if axes.walks else "–",
             ", ".join(entry.leads) or "–",

@@ -94,6 +94,7 @@ class DiagnosisOut(_Part):
     where: str
     trouble: TroubleOut
     tried: int
+    by_check_limits: float | None
     causes: list[CauseOut]
     pairs: list[CauseOut]
 
@@ -117,6 +118,7 @@ def calls_json(loaded: LoadedSite, found: Sequence[Diagnosis]) -> str:
             where=entry.where,
             trouble=_trouble(entry.now),
             tried=entry.tried,
+            by_check_limits=entry.by_thumb,
             causes=[_cause(cause) for cause in entry.causes],
             pairs=[_cause(cause) for cause in entry.pairs],
         )

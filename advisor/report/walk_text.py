@@ -39,39 +39,50 @@ def summary(course: Course, trouble: Trouble) -> Iterator[RenderableType]:
     title = Text(inert(course.trail.walk), style="bold").append(f"  {seconds:.0f} s", style="not bold")
     yield title.append(f", {course.trail.walked_m[-1]:.0f} m" if course.trail.walked_m[-1] else "", style="not bold")
     if not course.trail.radios:
-        yield Text("The device can join no radio of the site, so nothing passes on the way.")
+        yield Text("The device can join no radio of the site, so nothing passes; `advisor check` says why.")
         return
-    yield Text(_verdict(trouble))
+    standing = not course.trail.walked_m[-1]
+    if course.trail.missing:
+        yield Text(inert(f"Not known whether a call holds {_place(standing)}: {'; '.join(course.trail.missing)}."))
+        yield Text("As far as can be followed without it:")
+    else:
+        yield Text(_verdict(trouble, standing))
+    yield from (Text(inert(f"Note: {line}.")) for line in course.trail.assumed if line.startswith("only the first"))
     low, mid, high = course.worst_mos
     yield Text(
         f"Worst {course.calls.window_s:g} s: MOS {mid:.1f} ({low:.1f}–{high:.1f}); from {GOOD_MOS} on few complain."
     )
     low, mid, high = course.longest_ms
+    spread = f" ({_ms(low)}–{_ms(high)})" if high >= 0.5 else ""
     yield Text(
-        f"Longest gap: {_ms(mid)} ({_ms(low)}–{_ms(high)}). Audible gaps in {_tenths(trouble.audible_gap)}, long ones "
+        f"Longest gap: {_ms(mid)}{spread}. Audible gaps in {_tenths(trouble.audible_gap)}, long ones "
         f"(300 ms) in {_tenths(trouble.long_gap)}, a dropped call in {_tenths(trouble.dropped)}."
     )
-    if course.where_gaps:
-        told = "; ".join(f"{where} ({share:.0%})" for where, share in course.where_gaps[:3])
+    nothing = course.time_on.get("nothing", 0.0)
+    if nothing >= 0.1:
+        yield Text(f"For {nothing:.0%} of the time no radio is joined at all: the signal is too weak.")
+    if course.where_gaps and course.where_gaps[0][1] >= 0.01:
+        told = "; ".join(f"{where} ({share:.0%})" for where, share in course.where_gaps[:3] if share >= 0.01)
         yield Text(inert(f"Gaps begin most on: {told}."))
 
 
-def _verdict(trouble: Trouble) -> str:
-    if trouble.any < 0.1:
-        return "A call holds on this way."
-    if trouble.any < 0.5:
-        return f"A call may suffer on this way: in {_tenths(trouble.any)}."
-    return f"A call suffers on this way: in {_tenths(trouble.any)}."
+def _place(standing: bool) -> str:
+    return "here" if standing else "on this way"
+
+
+def _verdict(trouble: Trouble, standing: bool) -> str:
+    where = _place(standing)
+    if trouble.any <= 0.1:
+        return f"A call holds {where}."
+    return f"A call {'may suffer' if trouble.any < 0.5 else 'suffers'} {where}: in {_tenths(trouble.any)}."
 
 
 def _tenths(share: float) -> str:
-    return (
-        "no case"
-        if share == 0
-        else "every case"
-        if share == 1
-        else f"{share * 10:.1f} of 10 cases".replace(".0 of", " of")
-    )
+    if share in (0, 1):
+        return "every case" if share else "no case"
+    if share < 0.1:
+        return f"{max(round(share * 100), 1)} of 100 cases"
+    return f"{share * 10:.1f} of 10 cases".replace(".0 of", " of")
 
 
 def _ms(value: float) -> str:
@@ -159,7 +170,7 @@ def _crossings(crossings: tuple[Crossing, ...]) -> Iterator[RenderableType]:
 
 def _time_on(course: Course) -> Iterator[RenderableType]:
     yield Text()
-    told = ", ".join(f"{name} {share:.0%}" for name, share in course.time_on.items() if share >= 0.005)
+    told = ", ".join(f"{name} {share:.0%}" for name, share in course.time_on.items() if share >= 0.01)
     yield Text(inert(f"Time on each radio, all cases: {told}."))
     yield Text(
         f"Changes of node {course.node_changes:.1f}, of band on one node {course.band_changes:.1f}, on average of "
@@ -172,7 +183,7 @@ def _assumed(course: Course) -> Iterator[RenderableType]:
     aids = ", ".join("yes" if on else "no" for on in (client.k, client.v, client.r))
     lines = [
         f"The client looks around below {client.look_below_dbm:g} dBm and changes for {client.margin_db:g} dB more "
-        f"({client.stickiness}); it knows 802.11k, v, r: {aids}.",
+        f"({client.stickiness}); the device itself knows 802.11k, v, r: {aids}.",
         *course.trail.assumed,
     ]
     yield Text()

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from typing import Literal
+from typing import Annotated, Literal
 
-from pydantic import model_validator
+from pydantic import Field, model_validator
 
 from advisor.site.building import Located
 from advisor.site.equipment import Band, Standard, Width
@@ -66,7 +66,7 @@ class Walk(Entry):
 
     points: tuple[Id | tuple[float, float, Id], ...] = required("Places, or [x, y, floor], in order.", min_length=2)
     speed_m_s: float = default(1.2, "Walking speed.", unit="m/s", gt=0, le=5, source="common practice, no source")
-    pauses_s: dict[Id, float] = default({}, "Pauses at places.", unit="s")
+    pauses_s: dict[Id, Annotated[float, Field(ge=0, le=86_400)]] = default({}, "Pauses at places.", unit="s")
     client: Id = default("phone", "Client kind.")
     traffic: Literal["voice", "video-call", "stream", "file"] = default("voice", "What runs meanwhile.")
     traffic_class: Literal["best-effort", "voice"] | None = ranged(

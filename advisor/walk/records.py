@@ -62,6 +62,8 @@ class Trail:
     """Spread of each radio's level, by radio."""
     assumed: tuple[str, ...] = ()
     """What was assumed about the way, in words."""
+    missing: tuple[str, ...] = ()
+    """What the file would have to give before it is known how a call fares."""
 
 
 @dataclass(frozen=True, slots=True)
