@@ -1,7 +1,8 @@
 """Why calls fail: one possible cause at a time is taken away and the walk computed again.
 
-A cause counts by how much rarer trouble becomes without it: a drop, an audible gap, or a worst window under MOS 3.6.
-Each cause that can be mended names the change that does it. What no single cause explains is looked for in pairs.
+A cause counts by how much rarer trouble becomes without it: a drop, an audible gap, or a worst window under the MOS
+wanted. Each cause that can be mended names the change that does it. What no single cause explains is looked for in
+pairs.
 """
 
 from __future__ import annotations
@@ -30,8 +31,6 @@ from advisor.site.schema import Site
 from advisor.subjects import place as place_subject
 from advisor.values import FIRST_DRAW, Known
 
-GOOD_MOS = 3.6
-"""Under this many users are dissatisfied (ITU-T G.107 Annex B: R 70)."""
 NOTABLE = 0.05
 """A cause is told where taking it away makes trouble rarer by this share of the draws."""
 MOST_PAIRS = 10
@@ -46,7 +45,7 @@ class Trouble:
     long_gap: float
     audible_gap: float
     poor: float
-    """Worst window under `GOOD_MOS`."""
+    """Worst window under the MOS wanted."""
     any: float
     """A long gap, a drop or a poor window: the call suffers."""
 
@@ -99,11 +98,10 @@ class _Trial:
 
 def trouble_of(course: Course) -> Trouble:
     """How often the draws of a course go wrong."""
-    data = catalogue("walking")["calls"]
     longest_ms = course.calls.longest_s * 1e3
-    long = longest_ms >= float(data["long_ms"]["value"])
-    audible = longest_ms >= float(data["audible_ms"]["value"])
-    poor = course.calls.worst_mos < GOOD_MOS
+    long = longest_ms >= course.limits.long_ms
+    audible = longest_ms >= course.limits.audible_ms
+    poor = course.calls.worst_mos < course.limits.mos
     dropped = course.calls.dropped
     shares = [round(float(np.mean(flags)), 3) for flags in (dropped, long, audible, poor, dropped | long | poor)]
     return Trouble(*shares)

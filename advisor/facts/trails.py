@@ -217,13 +217,14 @@ def _trail(
     spots: list[tuple[float, float, str] | None] = []
     level: list[Array] = []
     margin: list[Array] = []
+    upward: list[Array] = []
     known = {name: _levels(along, name, radios) for stretch in stretches for name in stretch.samples}
     now, metres = 0.0, 0.0
     for stretch in stretches:
         count = max(round(stretch.seconds / step_s), 1)
         shares = np.arange(count) / count
         grid = np.linspace(0.0, 1.0, len(stretch.samples))
-        for rows, number in ((level, 0), (margin, 1)):
+        for rows, number in ((level, 0), (margin, 1), (upward, 2)):
             values = np.stack([known[name][number] for name in stretch.samples], axis=1)
             rows.append(
                 np.stack([_between(shares, grid, row) for row in values]) if len(radios) else np.zeros((0, count))
@@ -237,7 +238,8 @@ def _trail(
     sigma = np.array([_sigma(along, stretches[0].samples[0], radio.name) for radio in radios])
     return Trail(
         walk, step_s, np.array(times), np.array(walked), tuple(told), tuple(spots), radios,
-        np.concatenate(level, axis=1), np.concatenate(margin, axis=1), sigma, assumed, _missing(book),
+        np.concatenate(level, axis=1), np.concatenate(margin, axis=1), np.concatenate(upward, axis=1), sigma, assumed,
+        _missing(book),
     )  # fmt: skip
 
 
@@ -259,15 +261,18 @@ def _between(shares: Array, grid: Array, values: Array) -> Array:
     return result
 
 
-def _levels(along: Book, name: str, radios: tuple[OnWay, ...]) -> tuple[Array, Array]:
-    level, margin = [], []
+def _levels(along: Book, name: str, radios: tuple[OnWay, ...]) -> tuple[Array, Array, Array]:
+    """Level at the client, margin of the weaker direction, level at the node, of every radio at a point."""
+    level, margin, upward = [], [], []
     for radio in radios:
         link = links.to_place(name, radio.name)
         here, answer = links.level_dbm(along, link, "down"), rates.answer_margin_db(along, link)
         both = here.known and answer.known
         level.append(float(np.ravel(here.raw)[CENTRE]) if both else -np.inf)
         margin.append(float(np.ravel(answer.raw)[CENTRE]) if both else -np.inf)
-    return np.array(level), np.array(margin)
+        up = links.level_dbm(along, link, "up")
+        upward.append(float(np.ravel(up.raw)[CENTRE]) if both and up.known else -np.inf)
+    return np.array(level), np.array(margin), np.array(upward)
 
 
 def _sigma(along: Book, name: str, radio: str) -> float:
@@ -302,12 +307,18 @@ def _radios(book: Book, client: str, voice_class: bool, only: str | None) -> tup
                 router=any(_routes(book, node) for node in nodes),
                 hidden=any(book.site.nodes[node].addresses == "hidden" for node in nodes),
                 air_hops=sum(hop.air for hop in way),
+                drops_below_dbm=_drops_below(book, radio.node, radio.id),
                 delay_ms=delay,
                 loss=loss,
                 delay_why=why,
             )
         )
     return tuple(found)
+
+
+def _drops_below(book: Book, node: str, radio: str) -> float | None:
+    declared = book.site.nodes[node].radios.get(radio)
+    return declared.drops_below_dbm if declared is not None else None
 
 
 def _routes(book: Book, node: str) -> bool:

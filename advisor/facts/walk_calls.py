@@ -20,8 +20,6 @@ from advisor.values import FIRST_DRAW, Known, constant, from_cases
 
 FAR_DB = 10.0
 """A radio this much weaker than another that would do is a far one."""
-GOOD_MOS = 3.6
-"""Under this many users are dissatisfied (ITU-T G.107 Annex B: R 70)."""
 
 
 def course(book: Book, walk: str) -> Course:
@@ -86,11 +84,10 @@ def worst_mos(book: Book, subject: Subject) -> Fact:
     meaning="1 where a call on the walk has no gap of 300 ms and no poor eight seconds, else 0; judged by its chance",
 )
 def call_kept(book: Book, subject: Subject) -> Fact:
-    long_s = float(catalogue("walking")["calls"]["long_ms"]["value"]) / 1e3
-
     def kept(own: Course) -> tuple[float, Any]:
         typical, drawn = (
-            (call.longest_s < long_s) & (call.worst_mos >= GOOD_MOS) & ~call.dropped for call in (own.call, own.calls)
+            (call.longest_s * 1e3 < own.limits.long_ms) & (call.worst_mos >= own.limits.mos) & ~call.dropped
+            for call in (own.call, own.calls)
         )
         return float(typical[0]), drawn
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import pairwise
 
 import numpy as np
@@ -14,8 +14,8 @@ from advisor.facts.trails import behaviour, trail_of_place, trail_of_walk
 from advisor.walk.chance import Chance
 from advisor.walk.client import TERMS, follow
 from advisor.walk.handover import gap_parts_s, scan_s
-from advisor.walk.records import NONE, Array, Behaviour, Change, Ints, Track, Trail
-from advisor.walk.speech import Speech, speech
+from advisor.walk.records import NONE, Array, Behaviour, Change, Ints, Limits, Track, Trail
+from advisor.walk.speech import Speech, speech, usual_limits
 
 DRAWS = 200
 """Draws of a walk; each takes the levels and the client's timing anew."""
@@ -39,6 +39,7 @@ class Course:
     tracks: Track
     """The draws."""
     calls: Speech
+    limits: Limits
 
     @property
     def changes(self) -> tuple[Change, ...]:
@@ -90,7 +91,7 @@ class Course:
     @property
     def where_gaps(self) -> tuple[tuple[str, float], ...]:
         """Stretches of the way with the share of draws in which an audible gap begins there, the worst first."""
-        audible = float(catalogue("walking")["calls"]["audible_ms"]["value"]) / 1e3
+        audible = self.limits.audible_ms / 1e3
         counts: Counter[str] = Counter()
         for row in self.calls.gaps:
             for told in {self._stretch(gap.at_s) for gap in row if gap.seconds >= audible}:
@@ -129,7 +130,15 @@ def _course(trail: Trail, client: Behaviour, book: Book, draws: int) -> Course:
     typical = Chance(book.draws.seed, 1, typical=True)
     track = follow(trail, client, typical)
     tracks = follow(trail, client, Chance(book.draws.seed, draws))
-    return Course(trail, client, track, speech(track, trail.step_s), tracks, speech(tracks, trail.step_s))
+    limits = limits_of(book)
+    told = (speech(each, trail.step_s, limits) for each in (track, tracks))
+    return Course(trail, client, track, next(told), tracks, next(told), limits)
+
+
+def limits_of(book: Book) -> Limits:
+    """From when on a call counts as disturbed: as the file says, else as usual."""
+    given = book.site.calls.model_dump(exclude_none=True)
+    return replace(usual_limits(), **given)
 
 
 @dataclass(frozen=True, slots=True)

@@ -97,10 +97,8 @@ def _layouts(ranking: Ranking) -> Iterator[RenderableType]:
     grid = Table.grid(padding=(0, 1))
     for entry in ranking.entries:
         told = Text(inert(entry.layout.told))
-        grid.add_row(
-            _number(entry, ranking),
-            told.append(f"  ({', '.join(entry.layout.kinds)})" if entry.layout.kinds else "", style="dim"),
-        )
+        kinds = f"  ({', '.join(entry.layout.kinds)})" if entry.layout.kinds else ""
+        grid.add_row(_number(entry, ranking), told.append(kinds, style="dim"))
     yield grid
     yield Text()
     table = plain_table(title="")

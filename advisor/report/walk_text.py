@@ -9,7 +9,7 @@ from rich.padding import Padding
 from rich.table import Table
 from rich.text import Text
 
-from advisor.advice.causes import GOOD_MOS, Trouble
+from advisor.advice.causes import Trouble
 from advisor.facts.walks import Course, Crossing
 from advisor.report.text import heading, plain_table
 from advisor.site.load import LoadedSite
@@ -18,6 +18,15 @@ from advisor.walk.records import NONE, Change
 
 if TYPE_CHECKING:
     from rich.console import RenderableType
+
+
+WHY = {
+    "looked": "found better",
+    "lost": "after losing its link",
+    "asked": "asked to move",
+    "thrown off": "after being thrown off",
+}
+"""Why a client changed, in words."""
 
 
 def walk(
@@ -50,13 +59,14 @@ def summary(course: Course, trouble: Trouble) -> Iterator[RenderableType]:
     yield from (Text(inert(f"Note: {line}.")) for line in course.trail.assumed if line.startswith("only the first"))
     low, mid, high = course.worst_mos
     yield Text(
-        f"Worst {course.calls.window_s:g} s: MOS {mid:.1f} ({low:.1f}–{high:.1f}); from {GOOD_MOS} on few complain."
+        f"Worst {course.calls.window_s:g} s: MOS {mid:.1f} ({low:.1f}–{high:.1f}); from {course.limits.mos:g} on few "
+        "complain."
     )
     low, mid, high = course.longest_ms
     spread = f" ({_ms(low)}–{_ms(high)})" if high >= 0.5 else ""
     yield Text(
         f"Longest gap: {_ms(mid)}{spread}. Audible gaps in {_tenths(trouble.audible_gap)}, long ones "
-        f"(300 ms) in {_tenths(trouble.long_gap)}, a dropped call in {_tenths(trouble.dropped)}."
+        f"({course.limits.long_ms:g} ms) in {_tenths(trouble.long_gap)}, a dropped call in {_tenths(trouble.dropped)}."
     )
     nothing = course.time_on.get("nothing", 0.0)
     if nothing >= 0.1:
@@ -137,7 +147,12 @@ def _silence(course: Course, start: int, end: int) -> str:
 
 
 def _change(course: Course, change: Change) -> str:
-    why = {"looked": "found better", "lost": "after losing its link", "asked": "asked to move"}[change.why]
+    why = {
+        "looked": "found better",
+        "lost": "after losing its link",
+        "asked": "asked to move",
+        "thrown off": "after being thrown off",
+    }[change.why]
     parts = ", ".join(f"{name} {ms:.0f} ms" for name, ms in change.parts_ms.items())
     return f"joined {why}, gap {_ms(change.gap_s * 1e3)} ({parts})"
 

@@ -34,6 +34,9 @@ class Radio(Entry):
     scheduling: Literal["per-packet", "airtime-fair"] | None = ranged(
         "How the node shares air among its clients.", catalogue="gear"
     )
+    drops_below_dbm: float | None = default(
+        None, "The node throws a client off whose level at the node falls below this. Default: never.", unit="dBm"
+    )
     basic_rates_mbps: tuple[float, ...] = default((), "Mandatory rates; empty: the standard's lowest.", unit="Mb/s")
 
 

@@ -74,6 +74,22 @@ class Walk(Entry):
     )
 
 
+Codec = Literal["G.711", "G.711+PLC", "G.729A+VAD", "G.723.1-6.3+VAD", "GSM-EFR", "AMR-12.2"]
+"""Codecs whose robustness against loss is published."""
+
+
+class CallLimits(Entry):
+    """From when on a call counts as disturbed, where it is not the usual."""
+
+    audible_ms: float | None = ranged("A gap from this length on is heard.", catalogue="walking", unit="ms", gt=0)
+    long_ms: float | None = ranged(
+        "A gap from this length on makes a call suffer.", catalogue="walking", unit="ms", gt=0
+    )
+    dropped_s: float | None = ranged("A gap from this length on ends the call.", catalogue="walking", unit="s", gt=0)
+    mos: float | None = ranged("Call quality below which it suffers.", catalogue="walking", ge=1, le=4.5)
+    codec: Codec | None = ranged("Speech codec (ITU-T G.113 Appendix I).", catalogue="walking")
+
+
 class Need(Entry):
     """Something the site must deliver, beyond what the places already ask for."""
 
@@ -96,4 +112,4 @@ class Need(Entry):
         return self
 
 
-__all__ = ["Behaviour", "ClientKind", "Need", "Place", "Point", "Walk"]
+__all__ = ["Behaviour", "CallLimits", "ClientKind", "Need", "Place", "Point", "Walk"]

@@ -10,7 +10,7 @@ from advisor.site.building import Floor, Room
 from advisor.site.equipment import Band, Node, Width
 from advisor.site.fields import Entry, Id, RadioRef, Text, default, needed, required
 from advisor.site.networks import Network
-from advisor.site.people import ClientKind, Need, Place, Walk
+from advisor.site.people import CallLimits, ClientKind, Need, Place, Walk
 from advisor.site.surroundings import Interference, Internet, Measured, Neighbour
 
 
@@ -95,6 +95,7 @@ class Site(Entry):
     clients: dict[Id, ClientKind] = default({}, "Client kinds, by id; usual ones are in the catalogue.")
     places: dict[Id, Place] = default({}, "Places where clients are used, by id.")
     walks: dict[Id, Walk] = default({}, "Walks, by id.")
+    calls: CallLimits = default(CallLimits(), "From when on a call counts as disturbed.")
     floors: dict[Id, Floor] = default({}, "Floors with their drawn walls, by id.")
     rooms: dict[Id, Room] = default({}, "Rooms and what lies between them, by id.")
     neighbours: dict[Id, Neighbour] = default({}, "Other people's networks, by id.")

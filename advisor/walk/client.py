@@ -54,6 +54,7 @@ class _Walker:
         added = heard(trail, chance)
         self.level = np.maximum(trail.level_dbm, UNHEARD)[None] + added
         self.margin = np.maximum(trail.margin_db, UNHEARD)[None] + added
+        self.up = np.maximum(trail.up_dbm, UNHEARD)[None] + added
         count, steps = chance.count, len(trail.times_s)
         self.rows = np.arange(count)
         self.state = np.full(count, JOINED)
@@ -62,6 +63,9 @@ class _Walker:
         self.target = np.full(count, NONE)
         self.next_look = np.zeros(count)
         self.low_since = np.full(count, np.inf)
+        self.weak_since = np.full(count, np.inf)
+        self.asked = np.zeros(count, dtype=bool)
+        self.thrown = np.zeros(count, dtype=bool)
         self.gone_since = np.full(count, np.inf)
         self.changes: list[list[Change]] = [[] for _ in range(count)]
         self.dead = np.zeros(count, dtype=bool)
@@ -76,6 +80,9 @@ class _Walker:
         self.seen = np.full((count, steps), -np.inf)
         self.detect_s = self._drawn(self.data["lost_link"]["detect_s"], "detect")
         self.search_s = self._drawn(self.data["lost_link"]["search_s"], "search")
+        self.ask_s = self._drawn(self.data["asked"]["after_s"], "asked")
+        self.hears_requests = np.array([radio.v and client.v for radio in trail.radios], dtype=bool)
+        self.floor = np.array([-np.inf if r.drops_below_dbm is None else r.drops_below_dbm for r in trail.radios])
         self.left = np.zeros(count, dtype=np.int64)
         self.looked = np.zeros(count, dtype=np.int64)
         self.terms = {term: chance.uniforms(MOST_EVENTS, trail.walk, "change", term) for term in TERMS}
@@ -132,14 +139,17 @@ class _Walker:
             self.serving[changed] = self.target[changed]
             self.state[changed] = JOINED
             self.next_look[changed] = now
-            self.low_since[changed] = self.gone_since[changed] = np.inf
+            self.low_since[changed] = self.gone_since[changed] = self.weak_since[changed] = np.inf
+            self.thrown[changed] = False
             smooth[changed] = self.level[changed, :, step]
         searched = np.flatnonzero((self.state == SEARCHING) & over)
         if len(searched):
             best = self._best(searched, step, None)
             none = searched[best == NONE]
             self.until[none] = now + self.search_s[none]
-            self._leave(searched[best != NONE], best[best != NONE], step, now, "lost")
+            for why, rows in (("lost", ~self.thrown[searched]), ("thrown off", self.thrown[searched])):
+                found = rows & (best != NONE)
+                self._leave(searched[found], best[found], step, now, why)
 
     def _decide(self, rows: Ints, step: int, now: float, smooth: Array) -> None:
         """Whether what was found is enough better than what is held."""
@@ -150,11 +160,14 @@ class _Walker:
         worth = self._worth(self.level[rows, :, step])
         held = self._worth(smooth[rows])[np.arange(len(rows)), here]
         found = np.where(best != NONE, worth[np.arange(len(rows)), np.maximum(best, 0)], -np.inf)
-        moves = found >= held + self.client.margin_db
+        asked = self.asked[rows]
+        moves = (best != NONE) & (found >= held + np.where(asked, 0.0, self.client.margin_db))
+        self.asked[rows] = False
         stays = rows[~moves]
         self.state[stays] = JOINED
         self.next_look[stays] = now + float(self.data["look"][self.client.stickiness]["again_s"])
-        self._leave(rows[moves], best[moves], step, now, "looked")
+        for why, which in (("looked", ~asked), ("asked", asked)):
+            self._leave(rows[moves & which], best[moves & which], step, now, why)
 
     def _leave(self, rows: Ints, targets: Ints, step: int, now: float, why: str) -> None:
         """Begin a change: how long it takes is drawn term by term."""
@@ -175,8 +188,9 @@ class _Walker:
             if before is not None and before.router != after.router:
                 self.dead[chosen] = True
             for index, row in enumerate(chosen.tolist()):
-                searched = float(now - self.gone_since[row]) if why == "lost" else 0.0
-                told = {"lost link and search": round(searched * 1e3, 1)} if searched else {}
+                searched = float(now - self.gone_since[row]) if why in ("lost", "thrown off") else 0.0
+                what = "lost link and search" if why == "lost" else "search after it was thrown off"
+                told = {what: round(searched * 1e3, 1)} if searched else {}
                 told |= {name: round(float(part[index]) * 1e3, 1) for name, part in parts.items()}
                 level = self.level[row, old, step] if old != NONE else -np.inf
                 self.changes[row].append(
@@ -196,16 +210,35 @@ class _Walker:
         lost = gone & (now - self.gone_since >= self.detect_s - 1e-9)
         self.state[lost] = SEARCHING
         self.until[lost] = now + self.search_s[lost]
+        self._thrown_off(joined & ~lost & (self.serving != NONE), here, step, now)
+        joined &= self.state != SEARCHING
         low = joined & (smooth[self.rows, here] < self.client.look_below_dbm)
         self.low_since = np.where(low, np.minimum(self.low_since, now), np.inf)
         after = float(self.data["look"][self.client.stickiness]["after_s"])
         looks = (self.state == JOINED) & low & (now - self.low_since >= after - 1e-9) & (self.next_look <= now + 1e-9)
+        weak = joined & self.hears_requests[here] & (self.up[self.rows, here, step] < self._asked_below())
+        self.weak_since = np.where(weak, np.minimum(self.weak_since, now), np.inf)
+        asks = (self.state == JOINED) & ~looks & weak & (now - self.weak_since >= self.ask_s - 1e-9)
+        self.asked[asks] = True
+        self.weak_since[asks] = now
+        looks = looks | asks
         for radio in sorted(set(self.serving[looks].tolist()) - {NONE}):
             rows = np.flatnonzero(looks & (self.serving == radio))
             drawn = self.looks[rows, np.minimum(self.looked[rows], MOST_EVENTS - 1)]
             self.looked[rows] += 1
             self.state[rows] = LOOKING
             self.until[rows] = now + scan_s(self.client, self.trail.radios[radio], self.trail.radios, drawn)
+
+    def _asked_below(self) -> float:
+        return float(self.data["asked"]["below_dbm"]["value"])
+
+    def _thrown_off(self, joined: Bools, here: Ints, step: int, now: float) -> None:
+        """A node that hears its client below a level of its own ends the association; the client searches at once."""
+        off = joined & (self.up[self.rows, here, step] < self.floor[here])
+        self.state[off] = SEARCHING
+        self.thrown[off] = True
+        self.gone_since[off] = now
+        self.until[off] = now + self.search_s[off]
 
     def _write(self, step: int, now: float) -> None:
         """What this step is like: who serves, what passes."""

@@ -34,6 +34,8 @@ class OnWay:
     hidden: bool = False
     """It passes its clients on under its own address."""
     air_hops: int = 0
+    drops_below_dbm: float | None = None
+    """Level at the node under which it throws a client off; None: never."""
     delay_ms: float = 0.0
     """One way to the internet host and back divided by two, with everyone active."""
     loss: float = 0.0
@@ -58,6 +60,8 @@ class Trail:
     """Level at the client, radios × steps; minus infinity where nothing is heard."""
     margin_db: Array
     """Margin of the weaker direction, radios × steps."""
+    up_dbm: Array
+    """Level at the node, radios × steps."""
     sigma_db: Array
     """Spread of each radio's level, by radio."""
     assumed: tuple[str, ...] = ()
@@ -80,6 +84,17 @@ class Behaviour:
     r: bool
     voice_class: bool = False
     """Whether the packets of its calls ride in the voice access class."""
+
+
+@dataclass(frozen=True, slots=True)
+class Limits:
+    """From when on a call counts as disturbed."""
+
+    audible_ms: float
+    long_ms: float
+    dropped_s: float
+    mos: float
+    codec: str
 
 
 @dataclass(frozen=True)
@@ -112,7 +127,7 @@ class Change:
     from_radio: int
     to_radio: int
     why: str
-    """`looked`, `lost`, `asked`."""
+    """`looked`, `lost`, `asked` (802.11v), `thrown off`."""
     level_before_dbm: float
     level_after_dbm: float
     parts_ms: dict[str, float] = field(default_factory=dict)

@@ -8,7 +8,7 @@ import numpy as np
 
 from advisor.data import catalogue
 from advisor.physics.call_quality import Codec, codec, mos, r_factor
-from advisor.walk.records import Array, Bools, Ints, Track
+from advisor.walk.records import Array, Bools, Ints, Limits, Track
 
 GAP_STEP = 1e-9
 """A step in which nothing passes for longer than this is part of a gap."""
@@ -43,13 +43,21 @@ class Speech:
         return worst
 
 
-def speech(track: Track, step_s: float, name: str | None = None) -> Speech:
+def usual_limits() -> Limits:
+    """From when on a call counts as disturbed, where the file does not say."""
+    data = catalogue("walking")["calls"]
+    numbers = {name: float(data[name]["value"]) for name in ("audible_ms", "long_ms", "dropped_s", "mos")}
+    return Limits(**numbers, codec=str(data["codec"]["value"]))
+
+
+def speech(track: Track, step_s: float, limits: Limits | None = None) -> Speech:
     """Judge the call: windows of 8 s each second, gaps, and whether the call is lost for good."""
     data = catalogue("walking")["calls"]
-    codec_of = codec(name or str(data["codec"]["value"]))
+    limits = limits or usual_limits()
+    codec_of = codec(limits.codec)
     gaps = tuple(gaps_of(row, step_s) for row in track.gap_s)
     longest = np.array([max((gap.seconds for gap in row), default=0.0) for row in gaps])
-    dropped = track.dead | (longest >= float(data["dropped_s"]["value"]))
+    dropped = track.dead | (longest >= limits.dropped_s)
     window_s = min(float(data["window_s"]["value"]), step_s * track.gap_s.shape[1])
     starts, rating = _windows(track, step_s, window_s, codec_of, float(data["jitter_buffer_ms"]["value"]))
     dead = np.broadcast_to(track.dead[:, None], rating.shape)

@@ -9,9 +9,9 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from advisor.advice import causes, flips, rank, score, search, setups, trials
+from advisor.advice import flips, rank, score, search, setups, trials
 from advisor.data import catalogue
-from advisor.facts import everyone, reach, routes, walk_calls
+from advisor.facts import everyone, reach, routes
 from advisor.facts.book import MOST_OPTIONS, Book
 from advisor.facts.checks import open_book
 from advisor.facts.clashes import kept_share
@@ -306,7 +306,7 @@ def test_the_figures_of_walks() -> None:
     assert "four-way handshake 10 to 40 ms, WPA3 30 to 100, full 802.1X 150 to 800" in part
     assert (data["calls"]["long_ms"]["value"], data["calls"]["dropped_s"]["value"]) == (300, 5)
     assert "a gap of 300 ms, a worst window under MOS 3.6, or a gap of 5 s" in part
-    assert causes.GOOD_MOS == walk_calls.GOOD_MOS == 3.6
+    assert data["calls"]["mos"]["value"] == 3.6
     assert data["levels"]["lost_below_db"]["value"] == -3
     assert "margin of -3 dB nothing passes; after 0.9 to 1.6 s" in part
 

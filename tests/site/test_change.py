@@ -63,6 +63,14 @@ SINGLE = st.builds(Edit, st.sampled_from([steps for steps in PATHS if len(steps)
 GONE = st.builds(Edit, st.sampled_from(PATHS), st.just(REMOVE))
 
 
+def bare(value: object) -> object:
+    """Without mappings that hold nothing: a key set and removed again may leave one behind."""
+    if not isinstance(value, dict):
+        return value
+    kept = {key: bare(part) for key, part in value.items()}
+    return {key: part for key, part in kept.items() if part != {}}
+
+
 @given(st.lists(st.lists(SINGLE | GONE, max_size=3), max_size=4))
 def test_they_do_to_a_site_what_the_changes_do_one_after_the_other(groups: list[list[Edit]]) -> None:
     site = {one: {two: {"a": 7, "b": 8} for two in "ab"} for one in "ab"}
@@ -70,7 +78,7 @@ def test_they_do_to_a_site_what_the_changes_do_one_after_the_other(groups: list[
     for group in groups:
         after = applied(after, group)
     edits = edits_of(change(*group) for group in groups)
-    assert applied(site, edits) == after
+    assert bare(applied(site, edits)) == bare(after)
     assert len({edit.path for edit in edits}) == len(edits)
 
 

@@ -146,3 +146,44 @@ def test_one_gap_in_a_window_is_rated_as_published(gap_ms: int, lost: int) -> No
     share = lost / 400
     expected = r_factor(delay_ms=100.0, loss_pct=100 * share, burst_ratio=max(lost * (1 - share), 1.0))
     assert found.r[0, 0] == pytest.approx(float(expected), abs=0.2)
+
+
+ASKING = "all: {name: kite, bands: [5], security: wpa2-personal, aids: {v: true}}"
+SILENT = "all: {name: kite, bands: [5], security: wpa2-personal, aids: {v: false}}"
+
+
+@pytest.mark.parametrize("apart_m", [60, 80])
+def test_a_node_that_asks_is_left_no_later(apart_m: float) -> None:
+    """802.11v: the client may move although it would not look by itself; it decides, so only to what is no worse."""
+    asked = course(apart_m=apart_m, west_dbm=24, networks=ASKING)
+    plain = course(apart_m=apart_m, west_dbm=24, networks=SILENT)
+    reasons = {change.why for row in asked.tracks.changes for change in row}
+    assert "asked" in reasons
+    assert "asked" not in {change.why for row in plain.tracks.changes for change in row}
+    assert leaving(asked) <= leaving(plain)
+    for row in asked.tracks.changes:
+        assert all(change.level_after_dbm >= change.level_before_dbm - 8.0 for change in row if change.why == "asked")
+
+
+def test_a_node_that_throws_clients_off_makes_a_gap_of_a_search() -> None:
+    loaded = corridor(60, client="phone")
+    text = loaded.document.text.replace(
+        "r5: {band: 5, channel: 36, ", "r5: {drops_below_dbm: -68, band: 5, channel: 36, "
+    )
+    from advisor.site.load import load_text
+
+    thrown = course_of_walk(book_of(load_text(text, "thrown.yaml")), "along")
+    off = [change for row in thrown.tracks.changes for change in row if change.why == "thrown off"]
+    assert off
+    assert all(change.gap_s >= 0.2 for change in off)
+    plain = course_of_walk(book_of(loaded), "along")
+    assert not [change for row in plain.tracks.changes for change in row if change.why == "thrown off"]
+
+
+def test_what_counts_as_disturbed_is_the_files_to_say() -> None:
+    strict, lax = "calls: {long_ms: 20, mos: 4.4}", "calls: {long_ms: 60000, dropped_s: 60, mos: 1}"
+    usual = trouble_of(course(apart_m=60, client="phone"))
+    assert trouble_of(course(apart_m=60, client="phone", more=strict)).any > usual.any
+    assert trouble_of(course(apart_m=60, client="phone", more=lax)).any == 0.0
+    low = course(apart_m=60, client="phone", more="calls: {codec: G.729A+VAD}")
+    assert low.calls.worst_mos.max() < course(apart_m=60, client="phone").calls.worst_mos.max()
