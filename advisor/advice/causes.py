@@ -33,6 +33,10 @@ from advisor.values import FIRST_DRAW, Known
 
 NOTABLE = 0.05
 """A cause is told where taking it away makes trouble rarer by this share of the draws."""
+LEAST_DBM = 5.0
+"""No radio is lowered under this."""
+MOST_POWERS = 4
+"""Powers tried for one radio."""
 MOST_PAIRS = 10
 """Pairs tried, of the causes that do something."""
 
@@ -144,6 +148,7 @@ def _diagnose(
             found.append(_without(loaded, book, (trial,), course_in, now))
         if progress is not None:
             progress(number, len(trials))
+    found = _best_of_each(found)
     causes = sorted((cause for cause in found if _gain(now, cause.without) >= NOTABLE), key=_order)
     pairs: list[Cause] = []
     best = max((_gain(now, cause.without) for cause in causes), default=0.0)
@@ -157,6 +162,16 @@ def _diagnose(
             if _gain(now, cause.without) >= best + NOTABLE:
                 pairs.append(cause)
     return Diagnosis(where, course, now, tuple(causes), tuple(sorted(pairs, key=_order)[:3]), len(trials))
+
+
+def _best_of_each(found: Sequence[Cause]) -> list[Cause]:
+    """Of several powers of one radio, or bands of one uplink, the one that helps most without harm."""
+    best: dict[str, Cause] = {}
+    for cause in found:
+        before = best.get(cause.what)
+        if before is None or (bool(cause.harm), *_order(cause)) < (bool(before.harm), *_order(before)):
+            best[cause.what] = cause
+    return list(best.values())
 
 
 def _order(cause: Cause) -> tuple[float, float, str]:
@@ -262,30 +277,45 @@ def _everyone(book: Book) -> list[_Trial]:
 
 
 def _powers(book: Book, course: Course) -> list[_Trial]:
-    """Powers of the nodes that meet on the way made alike, so that they cross in the middle."""
-    found: list[_Trial] = []
+    """The louder radio of every crossing lowered step by step: which of its powers puts the crossing right is found by
+    walking with each."""
+    found: dict[str, _Trial] = {}
     for crossing in crossings(course):
         pair = (crossing.from_radio, crossing.to_radio)
-        powers = {name: float(book.inventory.radios[name].eirp_dbm or 0.0) for name in pair}
-        if None in (book.inventory.radios[name].eirp_dbm for name in pair):
+        powers = {name: book.inventory.radios[name].eirp_dbm for name in pair}
+        known = {name: float(power) for name, power in powers.items() if power is not None}
+        if len(known) < 2:
             continue
-        loud = max(powers, key=lambda name: (powers[name], name))
-        low = min(powers.values())
-        if powers[loud] - low < 3.0:
-            continue
-        node, radio = loud.split(".", 1)
-        edits = [Edit(("nodes", node, "radios", radio, "eirp_dbm"), low)]
-        declared = book.site.nodes[node].radios.get(radio)
-        if declared is None:
-            continue
-        if declared.conducted_dbm is not None:
-            edits.append(Edit(("nodes", node, "radios", radio, "conducted_dbm"), REMOVE))
-        told = f"Lower {loud} from {powers[loud]:g} to {low:g} dBm radiated power, like the node it hands over to."
-        mend = change("set-power", f"radio={loud}", told, edits)
-        evidence = f"{loud} radiates {powers[loud] - low:g} dB more than the node it meets {crossing.where}."
-        if all(trial.id != f"power {loud}" for trial in found):
-            found.append(_Trial(f"power {loud}", f"unequal powers at {loud}", evidence, tuple(edits), change=mend))
-    return found
+        loud = max(known, key=lambda name: (known[name], name))
+        for power in _lower(book, loud, known[loud], min(known.values())):
+            trial = _at_power(book, loud, known[loud], power, crossing.where)
+            if trial is not None:
+                found.setdefault(trial.id, trial)
+    return list(found.values())
+
+
+def _lower(book: Book, radio: str, now_dbm: float, other_dbm: float) -> list[float]:
+    """Powers to try under the present one: the steps the equipment has, else 3 dB apart, and that of the other node."""
+    node = book.inventory.radios[radio].node
+    steps = [step for step in book.site.nodes[node].settable.power_steps_dbm if step < now_dbm]
+    wanted = sorted(steps, reverse=True) or [now_dbm - drop for drop in (3.0, 6.0, 9.0, 12.0)]
+    if other_dbm <= now_dbm - 3.0 and not steps:
+        wanted = [other_dbm, *wanted]
+    return [power for power in dict.fromkeys(wanted) if power >= LEAST_DBM][:MOST_POWERS]
+
+
+def _at_power(book: Book, name: str, now_dbm: float, power_dbm: float, where: str) -> _Trial | None:
+    node, radio = name.split(".", 1)
+    declared = book.site.nodes[node].radios.get(radio)
+    if declared is None:
+        return None
+    edits = [Edit(("nodes", node, "radios", radio, "eirp_dbm"), power_dbm)]
+    if declared.conducted_dbm is not None:
+        edits.append(Edit(("nodes", node, "radios", radio, "conducted_dbm"), REMOVE))
+    told = f"Lower {name} from {now_dbm:g} to {power_dbm:g} dBm radiated power."
+    evidence = f"It is the louder one of two nodes that meet {where}."
+    mend = change("set-power", f"radio={name}", told, edits)
+    return _Trial(f"power {name} {power_dbm:g}", f"the power of {name}", evidence, tuple(edits), change=mend)
 
 
 def _names(book: Book, course: Course) -> list[_Trial]:
