@@ -91,8 +91,8 @@ def _assumed(fact: Fact) -> list[tuple[Fact, Assumed]]:
     return [(entry, entry.by) for entry in assumptions(fact) if isinstance(entry.by, Assumed)]
 
 
-DEEP = ("walks",)
-"""Topics judged on request only: their facts follow people step by step."""
+DEEP = ("walks", "outages")
+"""Topics judged on request only: their facts follow people step by step, and outages event by event."""
 
 
 def assess(
@@ -107,9 +107,8 @@ def assess(
 ) -> Assessment:
     """Compute and judge a loaded site.
 
-    `deep` judges walks too. `only` and `skip` name rules or topics. `today` decides whether ignored findings with an
-    end date are still ignored
-    (None: they are). `seed` and `draws` set the keyed random terms.
+    `deep` judges walks and outages too. `only` and `skip` name rules or topics. `today` decides whether ignored
+    findings with an end date are still ignored (None: they are). `seed` and `draws` set the keyed random terms.
     Raises InputError for an unknown rule name, RuleError where a rule cannot be loaded or fails.
     """
     every = shipped_rules(examples=False)
@@ -192,6 +191,8 @@ def path_of(book: Book, subject: Subject) -> str:
         return f"networks.{entries_of(book, ids[0])[-1][0]}.name"
     if kind == "need":
         return f"needs.{ids[0]}"
+    if kind == "outage":
+        return f"outages.{ids[0]}"
     if kind == "walk":
         return f"walks.{ids[0]}"
     if kind == "measured":
@@ -224,7 +225,7 @@ def _asked(book: Book, place: str, judgement: Judgement, whole: bool) -> Asked:
     return worst
 
 
-NOT_USED = frozenset({"relaying", "boot_s", "modem_boot_s", "round_trip_ms"})
+NOT_USED = frozenset({"relaying", "round_trip_ms"})
 """Fields that later versions compute with; a site that gives them is told."""
 
 
@@ -242,13 +243,12 @@ def _given_fields(entry: BaseModel) -> set[str]:
 
 def _not_computed(loaded: LoadedSite, deep: bool) -> tuple[tuple[str, str], ...]:
     site = loaded.site
-    later = "this version reads it and does not compute it yet"
     found = []
     if site.walks and not deep:
         told = "names, roaming aids and far nodes on the way are judged; the walk itself with --deep and `advisor walk`"
         found.append(("walks", told))
-    if site.outages:
-        found.append(("outages", later))
+    if site.outages and not deep:
+        found.append(("outages", "judged with --deep, told in full by `advisor outage`"))
     if site.choices.prices.node is not None:
         found.append(("choices.prices.node", "given, and not used by this version yet: it proposes no further nodes"))
     unread = sorted(_given_fields(site) & NOT_USED)

@@ -17,7 +17,7 @@ LAYERS = (
     {"questions", "ignoring", "possible", "tables"},
     {"rulebook"},
     {"facts"},
-    {"network", "walk"},
+    {"network", "walk", "outage"},
     {"physics", "site"},
     {"data"},
     {"trace"},

@@ -1,4 +1,4 @@
-"""What else counts beside the speeds: growth, hops, the loss of a node, calls, effort, cost; and who leads on what."""
+"""What else counts beside the speeds: growth, hops, the loss of a node, outages, calls, effort, cost; who leads."""
 
 from __future__ import annotations
 
@@ -9,9 +9,10 @@ import numpy as np
 from advisor.advice.causes import trouble_of
 from advisor.advice.records import Axes, Candidate, Score, Versus
 from advisor.advice.score import ENOUGH
-from advisor.facts import everyone, joins, links, receiving, uses
+from advisor.facts import everyone, joins, uses
 from advisor.facts.book import Book
 from advisor.facts.name_use import CALL_TRAFFIC
+from advisor.facts.outages import returning
 from advisor.facts.walks import course_of_walk
 from advisor.network.graph import chain
 from advisor.subjects import place as place_subject
@@ -34,6 +35,7 @@ def axes(candidate: Candidate) -> Axes:
         air_hops=max(hops, default=0),
         node_loss=_node_loss(book),
         calls=_calls(book),
+        returns=returning(book),
         effort_min=layout.effort_min,
         cost=layout.cost,
     )
@@ -60,7 +62,7 @@ def _node_loss(book: Book) -> tuple[str, int]:
         answer = joins.association(book, place)
         if answer.joined[CENTRE] < 0:
             continue
-        held = [book.inventory.radios[name].node for name in answer.radios if _holds(book, place, name)]
+        held = [book.inventory.radios[name].node for name in answer.radios if joins.holds_typically(book, place, name)]
         alive[place] = [{node, *(hop.parent for hop in chain(node, book.hops))} for node in held]
     worst = ("", 0)
     for node in sorted(book.site.nodes):
@@ -69,11 +71,6 @@ def _node_loss(book: Book) -> tuple[str, int]:
             if lost > worst[1]:
                 worst = (node, lost)
     return worst
-
-
-def _holds(book: Book, place: str, radio: str) -> bool:
-    holds = receiving.holds(book, links.to_place(place, radio))
-    return holds is not None and bool(np.ravel(np.asarray(holds))[CENTRE])
 
 
 def _calls(book: Book) -> tuple[int, int] | None:
@@ -119,6 +116,7 @@ def _figures(score: Score, axis: Axes) -> dict[str, float]:
         "fewest hops": -float(axis.air_hops),
         "loss of a node": -float(axis.node_loss[1]),
         "calls": float(axis.calls[0]) if axis.calls else 0.0,
+        "comes back by itself": float(axis.returns[0] - axis.returns[1]) if axis.returns else -np.inf,
         "least work": -axis.effort_min,
     }
     return found | ({"least cost": -axis.cost} if axis.cost is not None else {"least cost": -np.inf})

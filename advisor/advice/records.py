@@ -132,6 +132,9 @@ class Axes:
     """The node other than the gateway whose loss cuts off most places, and how many."""
     calls: tuple[int, int] | None
     """Places where the calls made there hold typically, and places with calls; None where there are none."""
+    returns: tuple[int, int] | None
+    """Outages after which every node comes back by itself, of those weighed (`facts.outages.returning`); None where
+    the file does not tell enough."""
     effort_min: float
     cost: float | None
     walks: tuple[int, int] | None = None

@@ -13,7 +13,7 @@ from pathlib import Path
 
 import typer
 
-from advisor.cli import ask, calls, capacity, check, new, plan, rank, rules, schema, walk, why
+from advisor.cli import ask, calls, capacity, check, new, outage, plan, rank, rules, schema, walk, why
 from advisor.errors import AdvisorError, InputError
 
 app = typer.Typer(
@@ -30,6 +30,7 @@ app.command("capacity")(capacity.command)
 app.command("rank")(rank.command)
 app.command("walk")(walk.command)
 app.command("calls")(calls.command)
+app.command("outage")(outage.command)
 app.command("why")(why.command)
 app.command("new")(new.command)
 app.command("ask")(ask.command)

@@ -19,6 +19,7 @@ PREFERRED = (
     "site",
     "need",
     "walk",
+    "outage",
     "name",
     "network",
     "place-radio",

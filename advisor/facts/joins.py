@@ -84,6 +84,12 @@ def _associate(book: Book, place: str) -> Association:
     return Association(tuple(names), joined.astype(np.int64), tuple(missing) if not np.any(joined >= 0) else ())
 
 
+def holds_typically(book: Book, place: str, radio: str) -> bool:
+    """Whether the link between a place and a radio holds at the centre of what is known."""
+    holds = receiving.holds(book, links.to_place(place, radio))
+    return holds is not None and bool(np.ravel(np.asarray(holds))[0])
+
+
 @fact("joined_radio", about="place", unit="", type="class", meaning="the radio its client joins")
 def joined_radio(book: Book, subject: Subject) -> Fact:
     key = f"joined_radio[{subject.key}]"

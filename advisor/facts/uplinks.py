@@ -17,7 +17,7 @@ def open_uplink(book: Book, node_id: str) -> bool:
         return False
     if node.uplink.choice == "node" or node.uplink.to is None:
         return True
-    return len(_air_pairs(book, node_id, node.uplink.to)) > 1
+    return len(air_pairs(book, node_id, node.uplink.to)) > 1
 
 
 @part("declared hops")
@@ -31,7 +31,7 @@ def declared_hops(book: Book) -> dict[str, Hop]:
         if uplink.over != "radio":
             hops[node_id] = Hop(node_id, uplink.to, uplink.over)
             continue
-        pairs = _air_pairs(book, node_id, uplink.to)
+        pairs = air_pairs(book, node_id, uplink.to)
         if pairs:
             lower, upper = pairs[0]
             hops[node_id] = Hop(node_id, uplink.to, "radio", lower.name, upper.name, lower.band)
@@ -51,7 +51,7 @@ def options(book: Book) -> dict[str, list[Hop]]:
         ranked = []
         for parent in parents:
             if parent != node_id and not _is_below(book, parent, node_id):
-                for lower, upper in _air_pairs(book, node_id, parent):
+                for lower, upper in air_pairs(book, node_id, parent):
                     link = links.to_radio(lower.name, upper.name)
                     margin, level = rates.answer_margin_db(book, link), links.level_dbm(book, link, "down")
                     usable = isinstance(margin.value, Known) and float(margin.value.centre) >= 0
@@ -78,7 +78,7 @@ def _is_below(book: Book, candidate: str, node_id: str) -> bool:
     return True
 
 
-def _air_pairs(book: Book, node_id: str, parent: str) -> list[tuple[RadioUnit, RadioUnit]]:
+def air_pairs(book: Book, node_id: str, parent: str) -> list[tuple[RadioUnit, RadioUnit]]:
     """Radio pairs that could carry the uplink to this parent, one for each band unless band or radio is fixed."""
     node = book.site.nodes[node_id]
     uplink = node.uplink

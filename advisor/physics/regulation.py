@@ -113,6 +113,14 @@ def database() -> dict[str, tuple[Range, ...]]:
 
 
 @cache
+def radar_regions() -> dict[str, str]:
+    """Whose rules on radar a country follows, as the database has it: ETSI, FCC, JP, or empty."""
+    text = files("advisor.data").joinpath("regdb.csv").read_text(encoding="utf-8")
+    rows = [line.split(",") for line in text.splitlines() if line and not line.startswith("#")]
+    return {row[0]: row[1] for row in rows[1:]}
+
+
+@cache
 def database_version() -> str:
     """Version of wireless-regdb the figures are from."""
     text = files("advisor.data").joinpath("regdb.csv").read_text(encoding="utf-8")

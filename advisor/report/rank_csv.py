@@ -31,6 +31,8 @@ COLUMNS = (
     "calls",
     "walks_hold",
     "walks",
+    "outages_come_back",
+    "outages",
     "effort_min",
     "cost",
 )
@@ -68,6 +70,7 @@ def _row(entry: Entry, recommended: str) -> tuple[object, ...]:
         axes.node_loss[1],
         *(axes.calls or (None, None)),
         *(axes.walks or (None, None)),
+        *(axes.returns or (None, None)),
         layout.effort_min,
         layout.cost,
     )

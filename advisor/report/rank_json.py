@@ -82,6 +82,8 @@ class LayoutOut(_Part):
     calls: int | None
     walks_hold: int | None
     walks: int | None
+    outages_come_back: int | None
+    outages: int | None
     effort_min: float
     cost: float | None
     ahead_on: list[str]
@@ -205,6 +207,8 @@ def _layout(entry: Entry) -> LayoutOut:
         calls=axes.calls[1] if axes.calls else None,
         walks_hold=axes.walks[0] if axes.walks else None,
         walks=axes.walks[1] if axes.walks else None,
+        outages_come_back=axes.returns[0] if axes.returns else None,
+        outages=axes.returns[1] if axes.returns else None,
         effort_min=layout.effort_min,
         cost=layout.cost,
         ahead_on=list(entry.leads),

@@ -169,7 +169,16 @@ def _leads(ranking: Ranking) -> Iterator[RenderableType]:
     """Who is ahead on what else counts, where that is not the first on everything."""
     yield from _head("What else counts")
     table = plain_table(title="")
-    for column in ("", "all demands times", "air hops", "worst node to lose", "calls hold", "walks hold", "ahead on"):
+    for column in (
+        "",
+        "all demands times",
+        "air hops",
+        "worst node to lose",
+        "calls hold",
+        "walks hold",
+        "back by itself",
+        "ahead on",
+    ):
         table.add_column(column)
     for entry in ranking.entries:
         axes = entry.axes
@@ -182,12 +191,14 @@ def _leads(ranking: Ranking) -> Iterator[RenderableType]:
             else "–",
             f"{axes.calls[0]} of {axes.calls[1]}" if axes.calls else "–",
             f"{axes.walks[0]} of {axes.walks[1]}" if axes.walks else "–",
+            f"{axes.returns[0]} of {axes.returns[1]}" if axes.returns else "–",
             ", ".join(entry.leads) or "–",
         )
     yield table
     yield Text(
         "All demands times: growth that perfect timing could carry at most. Walks: those on which a call suffers in at "
-        "most one case of ten (–: not followed for this layout). Ahead on: no other layout here is better "
+        "most one case of ten (–: not followed for this layout). Back by itself: outages (power, changed passwords) "
+        "after which every node comes back by itself. Ahead on: no other layout here is better "
         "there (–: another is as good on everything and better on something); which comes first depends on how much "
         "these count for you.",
         style="dim",

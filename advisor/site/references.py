@@ -71,6 +71,8 @@ POINTERS: dict[str, str] = {
     "choices.powers_dbm.@": "radio",
     "outages.*.off.#": "node or circuit",
     "outages.*.changed.@": "network",
+    "outages.*.gone.#": "node",
+    "outages.*.replaced.#": "node",
     "outages.*.radar_on.#": "radio",
 }
 

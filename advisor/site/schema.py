@@ -70,6 +70,9 @@ class OutageScenario(Entry):
 
     off: tuple[Id, ...] = default((), "Nodes or circuits without power.")
     changed: dict[Id, int] = default({}, "Networks whose credential changes meanwhile, with the new generation.")
+    bands: tuple[Band, ...] = default((), "Bands on which they change; empty: all they are on.", unit="GHz")
+    gone: tuple[Id, ...] = default((), "Nodes that never come back: stolen, or dead.")
+    replaced: tuple[Id, ...] = default((), "Nodes a new box stands for, given the same names and passwords.")
     radar_on: tuple[RadioRef, ...] = default((), "Radios that meet radar.")
     minutes: float = default(10.0, "How long.", unit="min", gt=0)
 
