@@ -28,6 +28,7 @@ bench: $(VENV)/.ready
 	$(PYTHON) bench/bench.py
 	$(PYTHON) bench/rank.py
 	$(PYTHON) bench/walk.py
+	$(PYTHON) bench/outage.py
 
 # The models against simulated rows: ROWS=FOLDER for other rows, OUT=FILE for the table as JSON.
 truth: $(VENV)/.ready

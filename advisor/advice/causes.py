@@ -15,14 +15,12 @@ from itertools import combinations
 import numpy as np
 
 from advisor.advice.effort import change
+from advisor.advice.offered import offered
 from advisor.advice.score import MET, asks_of, gets, typically
-from advisor.data import catalogue
 from advisor.errors import InputError
 from advisor.facts import uses
-from advisor.facts.abilities import settable
 from advisor.facts.book import Book
 from advisor.facts.draws import Draws
-from advisor.facts.routes import line_node
 from advisor.facts.walks import Course, course_of_place, course_of_walk, crossings
 from advisor.site.change import Change, edits_of
 from advisor.site.edit import REMOVE, CannotEdit, Edit, edited
@@ -238,27 +236,7 @@ def _trials(book: Book, course: Course) -> list[_Trial]:
     found = [_neighbours(), *_powers(book, course), *_names(book, course), *_aids(book, course)]
     found += [*_uplinks(book, course), *_queue(book, course), *_voice(book, course), *_routers(book, course)]
     found += [*_hidden(book, course), *_everyone(book)]
-    return [replace(trial, change=_as_offered(book, course, trial.change)) for trial in found]
-
-
-def _as_offered(book: Book, course: Course, mend: Change | None) -> Change | None:
-    """The change with what the equipment does not let a person set, where that is in its way."""
-    takes = catalogue("operators")["operators"].get(mend.operator, {}) if mend is not None else {}
-    if mend is None or "takes" not in takes:
-        return mend
-    kind, _, name = mend.subject.partition("=")
-    line = line_node(book)
-    nodes = {
-        "radio": [name.split(".")[0]],
-        "hop": [name],
-        "node": [name],
-        "site": [line] if line else [],
-        "network": sorted({radio.node for radio in course.trail.radios}),
-    }.get(kind, [])
-    refusing = [node for node in nodes if settable(book, node, takes["takes"]).value in (False, "no")]
-    if not refusing:
-        return mend
-    return replace(mend, refused=f"{', '.join(refusing)} does not let {takes['told']} be set")
+    return [replace(trial, change=offered(book, trial.change) if trial.change else None) for trial in found]
 
 
 def _neighbours() -> _Trial:

@@ -46,7 +46,7 @@ class Plan:
         return Book(base.source, draws=base.draws, like=base, fixed=self.hops, tuned=self.radios())
 
     def layout(self, original: Book) -> Layout:
-        changes = (*self.setup.changes, *self._uplinks(), *self._channels())
+        changes = (*self.setup.changes, *self.uplink_changes(), *self.channel_changes())
         lengths = {f"hop={cable.node}": cable.length_m or 0.0 for cable in original.site.choices.cables.values()}
         kinds = tuple(dict.fromkeys([*kinds_of(self.book()), *self.setup.kinds]))
         return Layout(self.id(), self._parts(), kinds, priced(changes, original.site.choices.prices, lengths))
@@ -74,7 +74,7 @@ class Plan:
         parts += [f"{name} on {_channel(tuning)}" for name, tuning in sorted(radios.items())]
         return tuple(parts)
 
-    def _uplinks(self) -> list[Change]:
+    def uplink_changes(self) -> list[Change]:
         """What has to be set for the uplinks that differ from the file."""
         found = []
         site, present = self.setup.book.site, self.setup.book.hops
@@ -101,7 +101,7 @@ class Plan:
             found.append(change(operator, f"hop={node}", told, edits))
         return found
 
-    def _channels(self) -> list[Change]:
+    def channel_changes(self) -> list[Change]:
         found = []
         radios = self.setup.book.inventory.radios
         groups = on_one_channel(radios, self.hops)

@@ -51,7 +51,7 @@ class Part:
 def setups(loaded: LoadedSite, base: Book, said: dict[str, None]) -> tuple[list[Setup], int]:
     """The combinations in order of how much they change, and how many there are in all."""
     names = [Part(scheme.id, scheme.told, scheme.kinds, scheme.changes) for scheme in schemes(base, said)]
-    axes = [names, *_cables(base), *_positions(base, said), *_powers(base)]
+    axes = [names, *cable_parts(base).values(), *_positions(base, said), *_powers(base)]
     every = prod(len(axis) for axis in axes)
     combinations = sorted(product(*axes), key=lambda parts: (sum(bool(part.id) for part in parts), _id(parts)))
     found = []
@@ -85,7 +85,7 @@ def _id(parts: Iterable[Part]) -> str:
     return "+".join(part.id for part in parts if part.id)
 
 
-def _cables(book: Book) -> list[list[Part]]:
+def cable_parts(book: Book) -> dict[str, list[Part]]:
     """For every node with cables that could be laid: none, or one of them."""
     by_node: dict[str, list[Part]] = {}
     for key, cable in sorted(book.site.choices.cables.items()):
@@ -104,7 +104,7 @@ def _cables(book: Book) -> list[list[Part]]:
         by_node.setdefault(cable.node, [Part()]).append(
             Part(f"cable-{key}", f"{cable.node} by cable to {cable.to}", (WIRED,), (laid,))
         )
-    return list(by_node.values())
+    return by_node
 
 
 def _short(value: float) -> int | float:

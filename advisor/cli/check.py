@@ -29,7 +29,7 @@ Skip = Annotated[
     list[str] | None, typer.Option("--skip", metavar="RULE", help="Not this rule or topic; may be given again.")
 ]
 FailOn = Annotated[Level, typer.Option("--fail-on", help="End with exit code 1 from this level on.")]
-Deep = Annotated[bool, typer.Option("--deep", help="Judge walks too: takes some seconds.")]
+Deep = Annotated[bool, typer.Option("--deep", help="Judge walks and outages too: takes some seconds.")]
 On = Annotated[
     str | None,
     typer.Option(

@@ -18,6 +18,7 @@ class Of(StrEnum):
     rank = "rank"
     walk = "walk"
     calls = "calls"
+    outage = "outage"
 
 
 def command(of: Annotated[Of, typer.Argument(help="The site file, or the JSON of a command.")] = Of.site) -> None:
@@ -30,11 +31,17 @@ def command(of: Annotated[Of, typer.Argument(help="The site file, or the JSON of
         from advisor.site.schema import json_schema
 
         schema = json_schema()
-    elif of in (Of.rank, Of.walk, Of.calls):
+    elif of in (Of.rank, Of.walk, Of.calls, Of.outage):
+        from advisor.report.outage_json import OutagesOut
         from advisor.report.rank_json import RankOut
         from advisor.report.walk_json import CallsOut, WalksOut
 
-        models: dict[Of, type[BaseModel]] = {Of.rank: RankOut, Of.walk: WalksOut, Of.calls: CallsOut}
+        models: dict[Of, type[BaseModel]] = {
+            Of.rank: RankOut,
+            Of.walk: WalksOut,
+            Of.calls: CallsOut,
+            Of.outage: OutagesOut,
+        }
         schema = {"$schema": "https://json-schema.org/draft/2020-12/schema", **models[of].model_json_schema()}
     else:
         from advisor.report.json_v1 import output_schema

@@ -118,6 +118,10 @@ def _box(book: Book, name: str, fixed: Mapping[str, Hop], assumed: list[Fact], m
         if isinstance(entry.by, Assumed) and not (key == "credential" and at_line(book, name)):
             assumed.append(Fact(f"{key}[node={name}]", "", constant(entry.value), entry.by))
     own = credential.value == "own" and node.backhaul.network is None
+    lenders = [key for key, _ in backhaul.lent_by(book, name)] if not (own or at_line(book, name)) else []
+    if len(lenders) > 1:
+        told = f"{name} gets in with the password of any of: {', '.join(lenders)} (backhaul.network is not given)"
+        assumed.append(Fact(f"credential_of[node={name}]", "", constant(""), Assumed(told, "choice of the program")))
     radios = [unit for unit in book.radios.values() if unit.node == name]
     return Box(
         id=name,

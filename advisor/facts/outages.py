@@ -9,7 +9,7 @@ from collections.abc import Iterable
 
 from advisor.facts.book import Book
 from advisor.facts.catalogue import fact, part
-from advisor.facts.outage_net import supplied
+from advisor.facts.outage_net import for_each_login, supplied
 from advisor.outage import scenarios
 from advisor.outage.ends import simulate
 from advisor.outage.records import LONGEST, SHORTEST, TYPICAL, WORST, Happening, Key, Net, Outcome, State
@@ -117,12 +117,26 @@ def _counted(book: Book, subject: Subject, name: str, states: tuple[State, ...])
     missing = missing_for(book, book.site.nodes)
     if missing:
         return unknown(key, "", *missing)
-    found = play(book, declared(book)[subject.ids[0]])[0]
+    happening = declared(book)[subject.ids[0]]
+    found = play(book, happening)[0]
     count = sum(end.state in states for end in found.boxes.values())
+    open_ends = [name for name in found.boxes if _hangs_on_login(book, name, happening, states, count)]
+    if open_ends:
+        told = (f"the network whose password {name} uses (nodes.{name}.backhaul.network)" for name in open_ends)
+        return unknown(key, "", *told)
     rests = tuple(entry for box in found.boxes for entry in supplied(book).logins_of(box))
     return Fact(
         key, "", constant(float(count)), _played(len(found.steps), found.happening), tuple(dict.fromkeys(rests))
     )
+
+
+def _hangs_on_login(book: Book, name: str, happening: Happening, states: tuple[State, ...], count: int) -> bool:
+    """Whether the count would be another with one of the passwords the uplink of a node may use."""
+    nets = for_each_login(book, name)
+    if len(nets) < 2:
+        return False
+    trials = (scenarios.worst_order(net, happening) for net in nets)
+    return any(sum(end.state in states for end in found.boxes.values()) != count for found in trials)
 
 
 @fact(

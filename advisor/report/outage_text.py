@@ -68,7 +68,9 @@ def _summary(found: Outages) -> Iterator[RenderableType]:
     if longest is not None and longest.back_s[0]:
         yield Text(inert(f"Longest wait: {_within(longest)} after it is over: {longest.happening.id}."))
     for name, others in found.takes_along.items():
-        yield Text(inert(f"Single point of failure: {name}; {_names(others)} hang on it."))
+        yield Text(
+            inert(f"Single point of failure: {name}; {_names(others)} {'hangs' if len(others) == 1 else 'hang'} on it.")
+        )
     for circle in found.circles:
         yield Text(inert(f"Never start after a power cut, as they feed each other: {_names(circle)}."))
     hands: dict[str, None] = dict.fromkeys(name for entry in found.told for name in entry.somebody)
@@ -127,8 +129,11 @@ def _somebody(entry: Told) -> str:
 def _passwords(rows: list[Told]) -> Iterator[RenderableType]:
     """What becomes of each node that is off while a name or password changes, by what changes."""
     yield Text()
-    table = plain_table(title="Names and passwords: what becomes of a node that is off while they change")
+    yield Text("Names and passwords", style="bold")
+    yield Text("What becomes of a node that is off while they change:")
+    table = plain_table(title="")
     by_name = {entry.happening.id: entry for entry in rows}
+    one = len({network for entry in rows for network, _ in entry.happening.changed}) == 1
     columns = sorted({_bands(entry) for entry in rows if len(entry.happening.off) == 1})
     for column in ("network", "node off", *columns):
         table.add_column(column)
@@ -139,6 +144,8 @@ def _passwords(rows: list[Told]) -> Iterator[RenderableType]:
             state = entry.typical.boxes[box].state
             found.setdefault((_changes(entry), box), {})[_bands(entry)] = PASSWORD_WORDS.get(state, state)
     for (network, box), cells in found.items():
+        if network == ALL and one:
+            continue
         table.add_row(Text(inert(network)), Text(inert(box)), *(cells.get(column, "") for column in columns))
     yield table
     yield Text(
@@ -160,6 +167,7 @@ def _passwords(rows: list[Told]) -> Iterator[RenderableType]:
         yield Text(inert(f"While every node is on: {back}."))
 
 
+ALL = "all"
 PASSWORD_WORDS = {"unharmed": "back", "by itself": "back", "after a hand": "keeps the old"}
 
 
@@ -170,7 +178,7 @@ def _bands(entry: Told) -> str:
 
 def _changes(entry: Told) -> str:
     networks = sorted({network for network, _ in entry.happening.changed})
-    return networks[0] if not entry.happening.id.startswith("all-new") else "all"
+    return networks[0] if not entry.happening.id.startswith("all-new") else ALL
 
 
 def _within(entry: Told) -> str:

@@ -178,9 +178,9 @@ def test_who_is_ahead_on_what() -> None:
     """Pareto: who is equalled or beaten on everything leads nowhere."""
     score_of = [Score(4, 4, 1.5, "a down"), Score(4, 4, 1.2, "a down"), Score(3, 4, 0.8, "b up")]
     axes = [
-        Axes(1.5, 1, ("", 0), None, 60, None),
-        Axes(1.2, 1, ("", 0), None, 90, None),
-        Axes(0.8, 1, ("", 0), None, 0, None),
+        Axes(1.5, 1, ("", 0), None, None, 60, None),
+        Axes(1.2, 1, ("", 0), None, None, 90, None),
+        Axes(0.8, 1, ("", 0), None, None, 0, None),
     ]
     first, second, third = leads(list(zip(score_of, axes, strict=True)))
     assert first == ("needs met", "worst place", "room to grow")

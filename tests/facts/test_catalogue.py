@@ -33,6 +33,7 @@ SUFFIXES = {
     "share": "",
     "ratio": "",
     "m2": "W/m2",
+    "min": "min",
 }
 """What the last part of a name says about the unit."""
 TYPES = {"number": (int, float), "boolean": (bool,), "class": (str,)}

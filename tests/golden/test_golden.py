@@ -25,6 +25,8 @@ RUNS = {
     "kestrel-yard-walk.txt": (["walk", "profiles/kestrel-yard.yaml", "try-out"], 1),
     "kestrel-yard-calls.txt": (["calls", "profiles/kestrel-yard.yaml"], 1),
     "kestrel-yard-check-deep.txt": (["check", "profiles/kestrel-yard.yaml", "--deep", "--only", "walks"], 0),
+    "kestrel-yard-outage.txt": (["outage", "profiles/kestrel-yard.yaml"], 1),
+    "kestrel-yard-outage-one.txt": (["outage", "profiles/kestrel-yard.yaml", "new-yard-without-stair"], 1),
     "hillside-house-rank.json": (["rank", "profiles/hillside-house.yaml", "--format", "json"], 0),
     "kestrel-yard-why-hop.txt": (["why", "profiles/kestrel-yard.yaml", "stair", "goodput"], 0),
     "kestrel-yard-why-place.txt": (["why", "profiles/kestrel-yard.yaml", "desk-front", "goodput_everyone"], 0),
