@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import heapq
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from advisor.advice.goal import Distance, distance, goal_rules, open_needs
 from advisor.advice.offered import offered
@@ -20,7 +20,7 @@ from advisor.advice.search import search
 from advisor.advice.setups import setups
 from advisor.advice.tries import Standing, stand, with_changes
 from advisor.assess import shipped_rules
-from advisor.errors import InputError
+from advisor.errors import InputError, Position, Problem
 from advisor.facts.book import Book
 from advisor.facts.checks import open_book
 from advisor.facts.draws import Draws
@@ -84,6 +84,8 @@ class Improvement:
     computed: int
     stopped: bool
     """True where a person broke it off: the best until then."""
+    took: int | None = None
+    """The way of the frontier a person asked for; None: the one that reaches most."""
 
     @property
     def effort_min(self) -> float:
@@ -286,6 +288,19 @@ def _from_below(bench: _Bench, singles: Sequence[int]) -> tuple[bool, float]:
             more = bench.changes[numbers[index]].effort_min
             heapq.heappush(heap, (round(minutes + more, 3), (*picked, index)))
     return True, bench.minutes(bench.best())
+
+
+def taken(found: Improvement, number: int) -> Improvement:
+    """The improvement by another way of its frontier, step by step. Raises InputError for a number there is not."""
+    if number >= len(found.frontier):
+        help = f"The list has 0 to {len(found.frontier) - 1}. Nothing was written."
+        raise InputError("--take", [Problem(Position(0, 0), f"there is no way {number} in the list", help)])
+    rules = goal_rules(shipped_rules(examples=False))
+    base = stand(None, found.loaded, rules)
+    bench = _Bench(base, rules, 0, None)
+    chosen = frozenset(number for number in map(bench.add, found.frontier[number].changes) if number is not None)
+    steps, after = _steps(bench, base, chosen)
+    return replace(found, steps=steps, after=after, left=open_needs(after), took=number)
 
 
 def _told(

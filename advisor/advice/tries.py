@@ -7,12 +7,11 @@ from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 
 from advisor.advice.remedies import Offer, offers
-from advisor.assess import DEEP, Assessment
+from advisor.assess import Assessment, shipped_rules
 from advisor.errors import InputError
 from advisor.facts.book import Book
 from advisor.facts.checks import open_book
 from advisor.facts.draws import Draws
-from advisor.rulebook.group import group_findings
 from advisor.rulebook.judge import LEVELS, Finding, Judgement, judge_all
 from advisor.rulebook.load import Rule
 from advisor.site.change import Change, edits_of
@@ -25,6 +24,8 @@ MOST_TRIED = 60
 """Changes tried in all."""
 WEIGHT = {"error": 10, "warning": 3, "note": 0}
 """What a finding counts where findings that go are weighed against findings that come (choice of the program)."""
+NOTABLE = 0.05
+"""Chances that differ by less are alike."""
 ABOUT_PLACES = frozenset({"at", "floor", "room", "height_m", "paths", "floors", "rooms"})
 ABOUT_RADIOS = frozenset({"radios", "role", "gear", "clients", "client", "measured", "power_drop_db", "outdoor"})
 
@@ -134,9 +135,16 @@ def compared(finding: Finding | None, change: Change, before: Standing, after: S
         after=new.get(finding.identity) if finding is not None else None,
         removed=tuple(found for name, found in old.items() if name not in new),
         added=tuple(found for name, found in new.items() if name not in old),
-        eased=tuple(pair for pair in both if badness(pair[1]) < badness(pair[0])),
-        worsened=tuple(pair for pair in both if badness(pair[1]) > badness(pair[0])),
+        eased=tuple(pair for pair in both if worse(pair[1], pair[0])),
+        worsened=tuple(pair for pair in both if worse(*pair)),
     )
+
+
+def worse(before: Finding, after: Finding) -> bool:
+    """Whether a finding got worse by a level, or notably less likely to be met."""
+    old, new = (LEVELS.index(found.effective_level) for found in (before, after))
+    drop = (before.probability or 0.0) - (after.probability or 0.0)
+    return new < old or (new == old and drop >= NOTABLE)
 
 
 def badness(finding: Finding) -> tuple[int, float]:
@@ -148,11 +156,11 @@ def fixes(
     assessment: Assessment, *, most: int = MOST_TRIED, progress: Callable[[int, int], None] | None = None
 ) -> tuple[Fix, ...]:
     """Every finding that heads a group with the fix that helps most, proven by computing again. `most` changes are
-    tried in all, worst findings first; the rules are those of the assessment, without walks and outages."""
-    rules = tuple(rule for rule in assessment.rules if rule.topic not in DEEP)
-    by_id = {rule.id: rule for rule in assessment.rules}
+    tried in all, worst findings first; judged are all rules but those that follow walks, whose fixes `causes` tries."""
+    rules = tuple(rule for rule in shipped_rules(examples=False) if rule.topic != "walks")
+    by_id = {rule.id: rule for rule in rules}
     base = Standing(assessment.loaded, assessment.book, judged(assessment.book, rules))
-    heads = [group.head for group in group_findings(base.judgement.findings)]
+    heads = [group.head for group in assessment.groups if group.head.rule in by_id]
     offered = [(head, offers(assessment.book, by_id[head.rule], head)) for head in heads]
     plan = _plan(offered, most)
     wanted = {_key(change): change for changes in plan for change in changes}
@@ -223,4 +231,5 @@ def helps(finding: Finding, tried: Tried) -> bool:
 def _order(finding: Finding, tried: Tried) -> tuple[object, ...]:
     after = badness(tried.after) if tried.after is not None else (-len(LEVELS), -1.0)
     removed = sum(1 for found in tried.removed if found.effective_level != "note")
-    return tried.harms, not tried.gone, after, -removed, len(tried.added), tried.change.effort_min, tried.change.told
+    work = tried.change.effort_min
+    return tried.harms, not tried.gone, after, work, -removed, len(tried.added), tried.change.told

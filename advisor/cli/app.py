@@ -13,7 +13,7 @@ from pathlib import Path
 
 import typer
 
-from advisor.cli import ask, calls, capacity, check, new, outage, plan, rank, rules, schema, walk, why
+from advisor.cli import ask, calls, capacity, check, improve, new, outage, plan, rank, rules, schema, walk, why
 from advisor.errors import AdvisorError, InputError
 
 app = typer.Typer(
@@ -28,6 +28,7 @@ app = typer.Typer(
 app.command("check")(check.command)
 app.command("capacity")(capacity.command)
 app.command("rank")(rank.command)
+app.command("improve")(improve.command)
 app.command("walk")(walk.command)
 app.command("calls")(calls.command)
 app.command("outage")(outage.command)

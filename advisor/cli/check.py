@@ -29,7 +29,10 @@ Skip = Annotated[
     list[str] | None, typer.Option("--skip", metavar="RULE", help="Not this rule or topic; may be given again.")
 ]
 FailOn = Annotated[Level, typer.Option("--fail-on", help="End with exit code 1 from this level on.")]
-Deep = Annotated[bool, typer.Option("--deep", help="Judge walks and outages too: takes some seconds.")]
+Deep = Annotated[
+    bool,
+    typer.Option("--deep", help="Judge walks and outages too, and try a fix for each finding: takes some seconds."),
+]
 On = Annotated[
     str | None,
     typer.Option(
@@ -67,13 +70,19 @@ def command(
 
     today = _day(on) if on is not None else date.today()
     assessment = assess(load_site(site), deep=deep, only=only or (), skip=skip or (), today=today)
+    fixes = {}
+    if deep:
+        from advisor.advice.tries import fixes as tried
+
+        with output.progress("fixes tried") as progress:
+            fixes = {fix.finding.identity: fix for fix in tried(assessment, progress=progress)}
     if format is Format.json:
         from advisor.report.json_v1 import check_json
 
-        output.show_json(check_json(assessment))
+        output.show_json(check_json(assessment, fixes))
     else:
         from advisor.report import text
 
-        output.show(text.check(assessment))
+        output.show(text.check(assessment, fixes))
     if assessment.fails(fail_on.value):
         raise typer.Exit(1)

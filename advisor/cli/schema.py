@@ -19,6 +19,7 @@ class Of(StrEnum):
     walk = "walk"
     calls = "calls"
     outage = "outage"
+    improve = "improve"
 
 
 def command(of: Annotated[Of, typer.Argument(help="The site file, or the JSON of a command.")] = Of.site) -> None:
@@ -31,7 +32,8 @@ def command(of: Annotated[Of, typer.Argument(help="The site file, or the JSON of
         from advisor.site.schema import json_schema
 
         schema = json_schema()
-    elif of in (Of.rank, Of.walk, Of.calls, Of.outage):
+    elif of in (Of.rank, Of.walk, Of.calls, Of.outage, Of.improve):
+        from advisor.report.improve_json import ImproveOut
         from advisor.report.outage_json import OutagesOut
         from advisor.report.rank_json import RankOut
         from advisor.report.walk_json import CallsOut, WalksOut
@@ -41,6 +43,7 @@ def command(of: Annotated[Of, typer.Argument(help="The site file, or the JSON of
             Of.walk: WalksOut,
             Of.calls: CallsOut,
             Of.outage: OutagesOut,
+            Of.improve: ImproveOut,
         }
         schema = {"$schema": "https://json-schema.org/draft/2020-12/schema", **models[of].model_json_schema()}
     else:

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import unicodedata
-from typing import Any, Literal
+from collections.abc import Mapping
+from typing import TYPE_CHECKING, Any, Literal
 
 from pydantic import BaseModel, ConfigDict
 
@@ -17,6 +18,9 @@ from advisor.site.load import LoadedSite
 from advisor.tables import HopRow, PlaceRow, Use, hop_rows, place_rows
 from advisor.trace import Fact
 from advisor.values import Known, Options, Scalar, Unknown, Value
+
+if TYPE_CHECKING:
+    from advisor.advice.tries import Fix
 
 
 class _Part(BaseModel):
@@ -41,6 +45,22 @@ class FactOut(_Part):
     origin: str
 
 
+class TriedOut(_Part):
+    """One change computed: what it does to its finding and to all others."""
+
+    change: str
+    operator: str
+    effort_min: float
+    advised: bool
+    gone: bool
+    probability_met: float | None
+    """Of the finding's need afterwards, where it stays."""
+    counts_as: str | None
+    removes: list[str]
+    adds: list[str]
+    worsens: list[str]
+
+
 class FindingOut(_Part):
     id: str
     rule: str
@@ -61,6 +81,8 @@ class FindingOut(_Part):
     cause: str | None
     not_possible: list[str]
     """What the equipment does not let a person set."""
+    tried: list[TriedOut]
+    """With --deep, for the finding that heads a group: changes computed, the best one first."""
     facts: list[FactOut]
 
 
@@ -180,14 +202,14 @@ def output_schema(of: str) -> dict[str, Any]:
     return {"$schema": "https://json-schema.org/draft/2020-12/schema"} | model.model_json_schema()
 
 
-def check_json(assessment: Assessment) -> str:
-    told = assessment.not_possible
+def check_json(assessment: Assessment, fixes: Mapping[str, Fix] | None = None) -> str:
+    told, tried = assessment.not_possible, fixes or {}
     output = CheckOutput(
         program=__version__,
         site=_site(assessment.loaded),
         groups=[
             GroupOut(
-                cause=_finding(group.head, told[group.head.identity]),
+                cause=_finding(group.head, told[group.head.identity], tried.get(group.head.identity)),
                 leads_to=[_finding(entry, told[entry.identity]) for entry in group.consequences],
             )
             for group in assessment.groups
@@ -264,7 +286,27 @@ def _question(entry: Question) -> QuestionOut:
     return QuestionOut(what=entry.what, poor_end=poor, good_end=good, hangs=hangs, how=entry.how, write=entry.write)
 
 
-def _finding(entry: Finding, not_possible: tuple[str, ...] = ()) -> FindingOut:
+def _tried(fix: Fix | None) -> list[TriedOut]:
+    if fix is None:
+        return []
+    return [
+        TriedOut(
+            change=tried.change.told,
+            operator=tried.change.operator,
+            effort_min=tried.change.effort_min,
+            advised=tried is fix.best,
+            gone=tried.gone,
+            probability_met=tried.after.probability if tried.after is not None else None,
+            counts_as=tried.after.effective_level if tried.after is not None else None,
+            removes=[found.identity for found in tried.removed],
+            adds=[found.identity for found in tried.added],
+            worsens=[found.identity for _, found in tried.worsened],
+        )
+        for tried in (*([fix.best] if fix.best is not None else []), *fix.others)
+    ]
+
+
+def _finding(entry: Finding, not_possible: tuple[str, ...] = (), fix: Fix | None = None) -> FindingOut:
     return FindingOut(
         id=entry.identity,
         rule=entry.rule,
@@ -283,6 +325,7 @@ def _finding(entry: Finding, not_possible: tuple[str, ...] = ()) -> FindingOut:
         options=list(entry.options),
         cause=entry.cause,
         not_possible=list(not_possible),
+        tried=_tried(fix),
         facts=[FactOut(key=fact.key, value=_quantity(fact), origin=say.origin(fact.by)) for fact in entry.facts],
     )
 

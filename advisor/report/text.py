@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from typing import TYPE_CHECKING
 
 from rich.console import Group as Stack
@@ -13,6 +13,7 @@ from rich.text import Text
 from advisor.assess import Assessment
 from advisor.questions import Question
 from advisor.report import say
+from advisor.report.tried_text import tried_lines
 from advisor.rulebook.group import Group
 from advisor.rulebook.judge import LEVELS, Finding
 from advisor.site.load import LoadedSite
@@ -22,6 +23,8 @@ from advisor.units import inert
 if TYPE_CHECKING:
     from rich.console import RenderableType
 
+    from advisor.advice.tries import Fix
+
 STYLES = {"error": "bold red", "warning": "bold", "note": "dim"}
 MOST_UNKNOWNS = 5
 MOST_CONSEQUENCES = 8
@@ -30,8 +33,8 @@ MOST_QUESTIONS = 3
 MOST_HANGING = 3
 
 
-def check(assessment: Assessment) -> Iterator[RenderableType]:
-    """The parts of the report, in order."""
+def check(assessment: Assessment, fixes: Mapping[str, Fix] | None = None) -> Iterator[RenderableType]:
+    """The parts of the report, in order; `fixes` is what was tried, by the finding that heads a group."""
     yield heading(assessment.loaded)
     yield Text()
     yield Text(summary(assessment), style="bold")
@@ -40,7 +43,8 @@ def check(assessment: Assessment) -> Iterator[RenderableType]:
         yield Text()
         group = alike[0]
         told_at = told.setdefault(group.head.rule, number)
-        yield _head(number, group.head, assessment.not_possible.get(group.head.identity, ()), told_at)
+        fix = (fixes or {}).get(group.head.identity)
+        yield _head(number, group.head, assessment.not_possible.get(group.head.identity, ()), told_at, fix)
         yield from _listed("Leads to", group.consequences, "of the same cause")
         yield from _listed("Also", [other.head for other in alike[1:]], "of the same kind")
     if not assessment.groups:
@@ -99,7 +103,7 @@ def _title(finding: Finding) -> Text:
     return text
 
 
-def _head(number: int, finding: Finding, not_possible: tuple[str, ...], told_at: int) -> Stack:
+def _head(number: int, finding: Finding, not_possible: tuple[str, ...], told_at: int, fix: Fix | None = None) -> Stack:
     """A finding in full; why and what to do stand only where its rule is told first (`told_at`)."""
     title = Text(f"{number}. ", style="bold").append_text(_title(finding))
     parts: list[RenderableType] = [title]
@@ -116,6 +120,7 @@ def _head(number: int, finding: Finding, not_possible: tuple[str, ...], told_at:
         ]
     if not_possible:
         body.append(_labelled("But", "not possible on this equipment: " + inert(" ".join(not_possible))))
+    body += [_labelled("Tried" if number == 1 else "", line) for number, line in enumerate(tried_lines(fix), 1)]
     sure = how_sure(finding)
     if sure:
         body.append(_labelled("Sure", sure))
