@@ -7,6 +7,7 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 
 from advisor.advice import remedies_air, remedies_uplink, remedies_use
+from advisor.advice.effort import priced
 from advisor.advice.offered import offered
 from advisor.facts import joins
 from advisor.facts.book import Book
@@ -78,10 +79,19 @@ def offers(book: Book, rule: Rule, finding: Finding) -> Offer:
             untried[remedy.operator] = NOT_COMPUTED[remedy.operator]
             continue
         for change in _changes(book, remedy.operator, finding):
-            found.setdefault(tuple((edit.path, repr(edit.value)) for edit in change.edits), offered(book, change))
+            key = tuple((edit.path, repr(edit.value)) for edit in change.edits)
+            found.setdefault(key, _priced(book, offered(book, change)))
         if remedy.operator == "move-node" and not found:
             untried["move-node"] = "no other spot is given (choices.positions, choices.anywhere)"
     return Offer(tuple(found.values()), tuple(untried.items()))
+
+
+def _priced(book: Book, change: Change) -> Change:
+    """With its cost where the file gives the prices it takes; a cable the file does not list has none."""
+    lengths = {f"hop={cable.node}": cable.length_m for cable in book.site.choices.cables.values() if cable.length_m}
+    if change.operator == "wire-hop" and change.subject not in lengths:
+        return change
+    return priced([change], book.site.choices.prices, lengths)[0]
 
 
 def _changes(book: Book, operator: str, finding: Finding) -> Iterator[Change]:

@@ -163,8 +163,8 @@ def _rules(card: Card) -> list[str]:
     ]
     if any(step.change.operator == "wire-hop" for step in card.steps):
         lines.append(
-            "Network cables are kept apart from mains wiring; work on mains wiring is for a licensed electrician. Do not "
-            "work from a ladder alone."
+            "Network cables are kept apart from mains wiring; work on mains wiring is for a licensed electrician. Do "
+            "not work from a ladder alone."
         )
     if card.untested:
         lines.append(
