@@ -12,6 +12,7 @@ PACKAGE = Path(__file__).parent.parent / "advisor"
 LAYERS = (
     {"cli"},
     {"report", "interview"},
+    {"compare"},
     {"advice", "evidence"},
     {"assess"},
     {"questions", "ignoring", "possible", "tables"},

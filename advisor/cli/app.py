@@ -13,7 +13,23 @@ from pathlib import Path
 
 import typer
 
-from advisor.cli import ask, calls, capacity, check, improve, new, outage, plan, rank, rules, schema, walk, why
+from advisor.cli import (
+    ask,
+    calls,
+    capacity,
+    check,
+    diff,
+    improve,
+    new,
+    outage,
+    plan,
+    rank,
+    rules,
+    schema,
+    walk,
+    what_if,
+    why,
+)
 from advisor.errors import AdvisorError, InputError
 
 app = typer.Typer(
@@ -32,6 +48,8 @@ app.command("improve")(improve.command)
 app.command("walk")(walk.command)
 app.command("calls")(calls.command)
 app.command("outage")(outage.command)
+app.command("diff")(diff.command)
+app.command("what-if")(what_if.command)
 app.command("why")(why.command)
 app.command("new")(new.command)
 app.command("ask")(ask.command)

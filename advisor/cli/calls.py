@@ -87,7 +87,7 @@ def _write(loaded: LoadedSite, found: list[Diagnosis], path: str) -> None:
         return
     best = max(causes, key=lambda cause: cause.share)
     assert best.change is not None
-    files.write_new(path, edited(loaded, edits_of([best.change])).document.text)
+    files.write_new(path, edited(loaded, edits_of([best.change])).document.written)
     output.tell(f"wrote {path}: {best.change.told} Look at all of it with `advisor check --deep {path}`.")
 
 

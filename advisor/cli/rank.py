@@ -65,7 +65,7 @@ def command(
     recommended = ranking.entry(ranking.recommended)
     if write is not None:
         taken = recommended if take is None else _numbered(ranking, take)
-        files.write_new(write, taken.candidate.loaded.document.text)
+        files.write_new(write, taken.candidate.loaded.document.written)
         what = f"layout {taken.rank}" if taken.layout.changes else f"layout {taken.rank}, the file as it is"
         output.tell(f"wrote {write}: {what}; `advisor check {write}` looks at it in full")
     if recommended.score.met < recommended.score.asked:

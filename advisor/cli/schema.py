@@ -20,6 +20,7 @@ class Of(StrEnum):
     calls = "calls"
     outage = "outage"
     improve = "improve"
+    diff = "diff"
 
 
 def command(of: Annotated[Of, typer.Argument(help="The site file, or the JSON of a command.")] = Of.site) -> None:
@@ -32,7 +33,8 @@ def command(of: Annotated[Of, typer.Argument(help="The site file, or the JSON of
         from advisor.site.schema import json_schema
 
         schema = json_schema()
-    elif of in (Of.rank, Of.walk, Of.calls, Of.outage, Of.improve):
+    elif of in (Of.rank, Of.walk, Of.calls, Of.outage, Of.improve, Of.diff):
+        from advisor.report.diff_json import DiffOut
         from advisor.report.improve_json import ImproveOut
         from advisor.report.outage_json import OutagesOut
         from advisor.report.rank_json import RankOut
@@ -44,6 +46,7 @@ def command(of: Annotated[Of, typer.Argument(help="The site file, or the JSON of
             Of.calls: CallsOut,
             Of.outage: OutagesOut,
             Of.improve: ImproveOut,
+            Of.diff: DiffOut,
         }
         schema = {"$schema": "https://json-schema.org/draft/2020-12/schema", **models[of].model_json_schema()}
     else:

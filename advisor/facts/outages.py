@@ -264,10 +264,11 @@ def returning(book: Book) -> tuple[int, int] | None:
     off, end with everything back by itself; and how many there are. None where the file does not tell enough."""
     if missing_for(book, book.site.nodes):
         return None
-    found = [simulate(supplied(book).net, entry) for entry in _weighed(supplied(book).net)]
+    found = [simulate(supplied(book).net, entry) for entry in weighed(supplied(book).net)]
     return sum(outcome.worst in ("unharmed", "by itself") for outcome in found), len(found)
 
 
-def _weighed(net: Net) -> list[Happening]:
+def weighed(net: Net) -> list[Happening]:
+    """Every box, every circuit and everything without power; all passwords changed while one box is off."""
     others = [(name,) for name, box in sorted(net.boxes.items()) if not box.at_line]
     return [*scenarios.without_power(net, 1), *scenarios.everything_new(net, others)]

@@ -186,24 +186,24 @@ def _after(step: CardStep) -> list[str]:
 def card_markdown(found: Improvement, card: Card) -> str:
     """The card as Markdown."""
     about = found.loaded.site.site
-    lines = [f"# Settings card: {_cell(about.name)}", ""]
+    lines = [f"# Settings card: {markdown(about.name)}", ""]
     if about.invented:
         lines += ["An invented example.", ""]
     lines += [line for rule in _rules(card) for line in (rule, "")]
     for step in card.steps:
-        lines += [f"## Step {step.number}: {_cell(step.change.told)}", ""]
+        lines += [f"## Step {step.number}: {markdown(step.change.told)}", ""]
         lines += ["| | node | setting | enter | was | reached |", "|---|---|---|---|---|---|"]
         for number, entry in enumerate(step.entries, 1):
             how = "over the network" if entry.reached else "stand beside it"
             cells = (entry.node, entry.setting, entry.value, entry.before, how)
-            lines.append(f"| {step.number}.{number} | {' | '.join(_cell(cell) for cell in cells)} |")
-        lines += ["", *(line for told in _after(step) for line in (_cell(told), ""))]
+            lines.append(f"| {step.number}.{number} | {' | '.join(markdown(cell) for cell in cells)} |")
+        lines += ["", *(line for told in _after(step) for line in (markdown(told), ""))]
     if not card.steps:
         lines += ["Nothing has to be set.", ""]
     return "\n".join(lines).rstrip()
 
 
-def _cell(text: str) -> str:
+def markdown(text: str) -> str:
     """Text that stays plain text in a table of Markdown."""
     plain = inert(text).replace("\\", "\\\\")
     for mark in "|`*_<>[]#":

@@ -5,12 +5,15 @@ from __future__ import annotations
 
 import copy
 from collections.abc import Iterable, Iterator, Mapping
-from typing import Any, Final, NamedTuple
+from typing import Any, Final, NamedTuple, TypeAlias
 
 from advisor.errors import InputError
-from advisor.site import yaml_out
+from advisor.site import matching, yaml_out
 from advisor.site.load import LoadedSite, load_text
-from advisor.site.yaml_reader import Document, Path, Spot, read
+from advisor.site.matching import Block, Row, same
+from advisor.site.splice_text import Unclear
+from advisor.site.splices import cut, section, splices
+from advisor.site.yaml_reader import Document, Path, read
 
 
 class _Remove:
@@ -29,6 +32,16 @@ class Edit(NamedTuple):
     value: Any
 
 
+class Rename(NamedTuple):
+    """The word at a path is to be called otherwise; its entry stays where it is. What refers to it is not looked at."""
+
+    path: Path
+    new: str
+
+
+Change: TypeAlias = Edit | Rename
+
+
 class CannotEdit(Exception):
     """The text cannot be edited in a way that is proven; carries the lines to write by hand."""
 
@@ -39,41 +52,111 @@ class CannotEdit(Exception):
         """The lines in one, for a sentence."""
 
 
-class _Splice(NamedTuple):
-    """Characters from start to end give way to a text."""
+def applied(value: Any, edits: Iterable[Change]) -> Any:
+    """Plain data with edits applied in order; mappings on the way are made, the input stays as it is.
 
-    start: int
-    end: int
-    text: str
+    Raises CannotEdit where a path leads through a single value or past the end of a list, or a new name is taken.
+    """
+    return matching.plain(_followed(value, edits))
 
 
-def applied(value: Any, edits: Iterable[Edit]) -> Any:
-    """Plain data with edits applied in order; mappings on the way are made, the input stays as it is."""
-    result = copy.deepcopy(value)
+def _followed(value: Any, edits: Iterable[Change]) -> Any:
+    result = matching.followed(value)
     for edit in edits:
         here = result
-        for step in edit.path[:-1]:
+        for depth, step in enumerate(edit.path[:-1]):
             if isinstance(here, dict) and here.get(step) is None:
-                if edit.value is REMOVE:
+                if isinstance(edit, Rename) or edit.value is REMOVE:
                     break
-                here[step] = {}
+                here[str(step)] = {}
+            if not _has(here, step):
+                raise _nothing_there(edit.path, depth, here)
             here = here[step]
         else:
-            if edit.value is not REMOVE:
-                here[edit.path[-1]] = copy.deepcopy(edit.value)
-            elif isinstance(here, dict):
-                here.pop(edit.path[-1], None)
+            if isinstance(edit, Rename):
+                _rename(here, edit)
             else:
-                del here[edit.path[-1]]
+                _set(here, edit)
+            continue
+        if isinstance(edit, Rename):
+            raise CannotEdit([f"{_dotted(edit.path)} is not in the file, so it cannot be renamed"])
     return result
 
 
-def with_edits(document: Document, edits: Iterable[Edit]) -> str:
+def _has(here: Any, step: str | int) -> bool:
+    if isinstance(here, list):
+        return isinstance(step, int) and 0 <= step < len(here)
+    return isinstance(here, dict) and step in here
+
+
+def _nothing_there(path: Path, depth: int, here: Any) -> CannotEdit:
+    """A plain sentence about a path that cannot be followed at one of its steps."""
+    holder, step = _dotted(path[:depth]) or "the file", path[depth]
+    if isinstance(here, list):
+        what = f"{holder} is a list of {len(here)}"
+        wrong = f"it has no item {step}" if isinstance(step, int) else f"`{step}` cannot stand in it"
+    else:
+        if isinstance(here, dict):
+            return CannotEdit([f"{_dotted(path)} cannot be changed: {holder} is a block of entries, not a list"])
+        what, wrong = f"{holder} is {yaml_out.flow(here)}, a single value", f"`{step}` cannot stand in it"
+    return CannotEdit([f"{_dotted(path)} cannot be changed: {what}, so {wrong}"])
+
+
+def _set(here: Any, edit: Edit) -> None:
+    last, value = edit.path[-1], copy.deepcopy(edit.value)
+    if isinstance(here, dict) and isinstance(last, str):
+        if edit.value is REMOVE:
+            here.pop(last, None)
+            if isinstance(here, Block):
+                here.renames.pop(last, None)
+        else:
+            here[last] = value
+    elif _has(here, last):
+        if edit.value is not REMOVE:
+            here[last] = value
+            return
+        del here[last]
+        if isinstance(here, Row):
+            del here.origins[int(last)]
+    elif isinstance(here, list) and last == len(here) and edit.value is not REMOVE:
+        here.append(value)
+        if isinstance(here, Row):
+            here.origins.append(None)
+    else:
+        raise _nothing_there(edit.path, len(edit.path) - 1, here)
+
+
+def _rename(here: Any, edit: Rename) -> None:
+    old, new = edit.path[-1], edit.new
+    if not isinstance(here, dict) or old not in here:
+        raise CannotEdit([f"{_dotted(edit.path)} is not in the file, so it cannot be renamed"])
+    if new == old:
+        return
+    if new in here:
+        taken = _dotted((*edit.path[:-1], new))
+        raise CannotEdit([f"{_dotted(edit.path)} cannot be renamed: there is {taken} already"])
+    entries = [(new if key == old else key, item) for key, item in here.items()]
+    here.clear()
+    here.update(entries)
+    if isinstance(here, Block):
+        here.renames[new] = here.renames.pop(str(old), str(old))
+
+
+def _dotted(path: Path) -> str:
+    return ".".join(map(str, path))
+
+
+def with_edits(document: Document, edits: Iterable[Change]) -> str:
     """The text with edits spliced in; raises CannotEdit where that cannot be proven to give what is wanted."""
-    return spliced(document, applied(document.value, edits))
+    return spliced(document, _followed(document.value, edits))
 
 
-def edited(loaded: LoadedSite, edits: Iterable[Edit]) -> LoadedSite:
+def renamed(document: Document, path: Path, new: str) -> str:
+    """The text with one word called otherwise; raises CannotEdit as `with_edits` does."""
+    return with_edits(document, [Rename(path, new)])
+
+
+def edited(loaded: LoadedSite, edits: Iterable[Change]) -> LoadedSite:
     """The site with edits spliced into its text and read again.
 
     Raises CannotEdit where the text cannot be edited, InputError where the edited site is not valid.
@@ -82,147 +165,48 @@ def edited(loaded: LoadedSite, edits: Iterable[Edit]) -> LoadedSite:
 
 
 def spliced(document: Document, wanted: Any) -> str:
-    """The text changed where its value differs from what is wanted."""
-    by_hand = [f"{'.'.join(map(str, path))}: {_told(value)}" for path, value in _differences(document.value, wanted)]
+    """The text changed where its value differs from what is wanted; a byte order mark at its start stays."""
+    by_hand = list(_by_hand(document.value, wanted))
     try:
-        splices = sorted(_mapping(document, (), document.value, wanted), key=lambda splice: splice[:2])
-        text = _cut(document.text, splices)
-        sound = read(text.encode(), document.file).value == wanted
-    except (InputError, KeyError, ValueError):
+        text = cut(document.text, splices(document, wanted))
+        sound = same(read(text.encode(), document.file).value, wanted)
+    except (InputError, KeyError, ValueError, Unclear):
         sound = False
     if not sound:
         raise CannotEdit(by_hand)
-    return text
+    return ("\ufeff" if document.marked else "") + text
 
 
-def _told(value: Any) -> str:
-    return "to be removed" if value is REMOVE else yaml_out.flow(value)
-
-
-def _differences(before: Any, after: Any, path: Path = ()) -> Iterator[tuple[Path, Any]]:
-    if isinstance(before, Mapping) and isinstance(after, Mapping):
-        for key in before:
-            if key not in after:
-                yield (*path, key), REMOVE
-        for key, value in after.items():
-            if key not in before:
-                yield (*path, key), value
-            else:
-                yield from _differences(before[key], value, (*path, key))
-    elif before != after or type(before) is not type(after):
-        yield path, after
-
-
-def _cut(text: str, splices: list[_Splice]) -> str:
-    parts, done = [], 0
-    for splice in splices:
-        if splice.start < done:
-            raise ValueError("two edits at one place")
-        parts += [text[done : splice.start], splice.text]
-        done = splice.end
-    return "".join([*parts, text[done:]])
-
-
-def _mapping(document: Document, path: Path, before: Mapping[str, Any], after: Mapping[str, Any]) -> Iterator[_Splice]:
-    """What changes inside a mapping that stays one."""
-    gone = [key for key in before if key not in after]
-    new = {key: value for key, value in after.items() if key not in before}
-    for key, value in before.items():
-        if key in after:
-            yield from _value(document, (*path, key), value, after[key])
-    if gone or new:
-        spot = document.spots[path]
-        if spot.shared:
-            raise KeyError(path)
-        if document.text[spot.start : spot.start + 1] == "{":
-            yield from _in_braces(document, path, list(before), gone, new)
-        else:
-            yield from _in_lines(document, path, list(before), gone, new)
-
-
-def _value(document: Document, path: Path, before: Any, after: Any) -> Iterator[_Splice]:
-    if isinstance(before, Mapping) and isinstance(after, Mapping) and before:
-        yield from _mapping(document, path, before, after)
-    elif before != after or type(before) is not type(after):
-        spot = document.spots[path]
-        if spot.shared:
-            raise KeyError(path)
-        end = max(_end(document, path), spot.start)
-        space = " " if document.text[spot.start - 1 : spot.start] == ":" else ""
-        yield _Splice(spot.start, end, space + yaml_out.flow(after))
-
-
-def _end(document: Document, path: Path) -> int:
-    """Where a value ends in the text; of a block, where its last value does, without what stands below it."""
-    spot = document.spots[path]
-    if spot.raw is not None or document.text[spot.start : spot.start + 1] in ("{", "["):
-        return spot.end
-    inside = [_end(document, other) for other in document.spots if len(other) == len(path) + 1 and other[:-1] == path]
-    return max(inside, default=spot.end)
-
-
-def _in_braces(
-    document: Document, path: Path, keys: list[str], gone: list[str], new: Mapping[str, Any]
-) -> Iterator[_Splice]:
-    starts = [document.keys[(*path, key)].start for key in keys]
-    ends = [_end(document, (*path, key)) for key in keys]
-    kept = [number for number, key in enumerate(keys) if key not in gone]
-    added = ", ".join(f"{yaml_out.scalar(key)}: {yaml_out.flow(value)}" for key, value in new.items())
-    last = kept[-1] if kept else -1
-    for number, key in enumerate(keys):
-        if key in gone and number < last:
-            yield _Splice(starts[number], starts[number + 1], "")
-    if kept:
-        yield _Splice(ends[last], ends[-1], f", {added}" if added else "")
-    elif keys:
-        yield _Splice(starts[0], ends[-1], added)
-    else:
-        opening = document.spots[path].start + 1
-        yield _Splice(opening, opening, added)
-
-
-def _in_lines(
-    document: Document, path: Path, keys: list[str], gone: list[str], new: Mapping[str, Any]
-) -> Iterator[_Splice]:
-    text = document.text
-    newline = "\r\n" if "\r\n" in text else "\n"
-    spots = [document.keys[(*path, key)] for key in keys]
-    for key, spot in zip(keys, spots, strict=True):
-        if key in gone:
-            start = _line_start(text, spot)
-            yield _Splice(start, _line_end(text, _end(document, (*path, key))), "")
-    if not new:
-        if len(gone) == len(keys):
-            raise KeyError(path)
+def _by_hand(before: Any, after: Any, path: Path = ()) -> Iterator[str]:
+    """What differs, as lines a person can write."""
+    if not (isinstance(before, Mapping) and isinstance(after, Mapping)):
+        if not same(before, after):
+            yield f"{_dotted(path)}: {yaml_out.flow(after)}"
         return
-    if not path:
-        lines = [line for key, value in new.items() for line in ("", *section(key, value))]
-        opening = "" if text.endswith("\n") or not text else newline
-        yield _Splice(len(text), len(text), opening + newline.join(lines) + newline)
-        return
-    indent = spots[0].position.column - 1
-    lines = [line for key, value in new.items() for line in yaml_out.entry(key, value, indent)]
-    at = _line_end(text, _end(document, (*path, keys[-1])))
-    opening = "" if text[at - 1 : at] == "\n" else newline
-    yield _Splice(at, at, opening + newline.join(lines) + newline)
+    stay = matching.keys(before, after)
+    for key in before:
+        if key not in stay:
+            yield f"{_dotted((*path, key))}: to be removed"
+    was = {called: key for key, called in stay.items()}
+    for called, value in after.items():
+        if called not in was:
+            yield f"{_dotted((*path, called))}: {yaml_out.flow(value)}"
+            continue
+        if was[called] != called:
+            yield f"{_dotted((*path, was[called]))}: to be called {called}"
+        yield from _by_hand(before[was[called]], value, (*path, called))
 
 
-def section(name: str, value: Any) -> list[str]:
-    """A section of the file as lines: a line for each of its entries where they are mappings."""
-    if not isinstance(value, Mapping) or not all(isinstance(item, Mapping) for item in value.values()):
-        return yaml_out.entry(name, value, 0)
-    return [f"{name}:", *(line for key, item in value.items() for line in yaml_out.entry(str(key), item, 2))]
-
-
-def _line_start(text: str, spot: Spot) -> int:
-    start = text.rfind("\n", 0, spot.start) + 1
-    if text[start : spot.start].strip():
-        raise KeyError("something stands before it on its line")
-    return start
-
-
-def _line_end(text: str, at: int) -> int:
-    if text[at - 1 : at] == "\n":  # what is written over several lines ends where the next line begins
-        return at
-    end = text.find("\n", at)
-    return len(text) if end < 0 else end + 1
+__all__ = [
+    "REMOVE",
+    "CannotEdit",
+    "Change",
+    "Edit",
+    "Rename",
+    "applied",
+    "edited",
+    "renamed",
+    "section",
+    "spliced",
+    "with_edits",
+]

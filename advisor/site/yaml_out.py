@@ -21,6 +21,8 @@ def scalar(value: Any) -> str:
     >>> scalar("Küche am Hof"), scalar("no"), scalar("12"), scalar(2.4), scalar(True)
     ('Küche am Hof', '"no"', '"12"', '2.4', 'true')
     """
+    if value is None:
+        return "null"
     if isinstance(value, bool):
         return "true" if value else "false"
     if isinstance(value, (int, float)):
@@ -28,6 +30,11 @@ def scalar(value: Any) -> str:
     text = str(value)
     if _PLAIN.fullmatch(text) and text.lower() not in _OTHER_READING and text.isprintable() and "  " not in text:
         return text
+    return quoted(text)
+
+
+def quoted(text: str) -> str:
+    """A text in double quotes."""
     return '"' + "".join(_quoted(c) for c in text) + '"'
 
 

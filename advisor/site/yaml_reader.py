@@ -23,6 +23,7 @@ MOST_BYTES = 1_000_000
 MOST_LEVELS = 30
 MOST_VALUES = 100_000
 MOST_DIGITS = 40
+BOM = b"\xef\xbb\xbf"
 
 Path: TypeAlias = tuple[str | int, ...]
 Value: TypeAlias = Any
@@ -56,6 +57,13 @@ class Document:
     value: Value
     spots: Mapping[Path, Spot]
     keys: Mapping[Path, Spot]
+    marked: bool = False
+    """True where the file begins with a byte order mark; the text is without it."""
+
+    @property
+    def written(self) -> str:
+        """The text as it stands in the file, with its byte order mark."""
+        return ("\ufeff" if self.marked else "") + self.text
 
     @property
     def positions(self) -> dict[Path, Position]:
@@ -109,7 +117,7 @@ def read(data: bytes, file: str) -> Document:
         value = _expand(root, (), False, spots, keys)
     except _Refused as refused:
         raise InputError(file, [refused.problem]) from None
-    return Document(file, text, value, spots, keys)
+    return Document(file, text, value, spots, keys, data.startswith(BOM))
 
 
 def _text(data: bytes) -> str:
@@ -394,8 +402,8 @@ def _spot(start: Any, end: Any, inside: list[_Node]) -> Spot:
 
 def _after_colon(key: Any, node: _Node) -> _Node:
     """A value that is not there is placed behind the colon of its key, not at the next word of the file."""
-    if not (isinstance(node, _Scalar) and node.spot.raw == "" and node.spot.plain):
-        return node
+    if not (isinstance(node, _Scalar) and node.spot.raw == "" and node.spot.plain and node.spot.start == node.spot.end):
+        return node  # an anchor or an alias stands in the text, though its value is empty
     here = key.end_mark.index + 1
     position = Position(key.end_mark.line + 1, key.end_mark.column + 2)
     return node._replace(spot=node.spot._replace(position=position, start=here, end=here))
