@@ -211,12 +211,15 @@ def _candidates(
 
 def _search(bench: _Bench, loaded: LoadedSite, book: Book) -> tuple[bool, float]:
     singles = _singles(bench)
+    untried = [number for number in range(len(bench.changes)) if frozenset({number}) not in bench.found]
     seed = _best_layout(bench, loaded, book)
     if seed is not None and bench.tried(seed) is not None:
         _without_needless(bench, seed)
     _one_after_another(bench, singles)
     _without_needless(bench, bench.best())
-    return _from_below(bench, singles)
+    proven, bound_min = _from_below(bench, singles)
+    least = min((bench.changes[number].effort_min for number in untried), default=bound_min)
+    return proven and not untried, min(bound_min, least)
 
 
 def _singles(bench: _Bench) -> list[int]:

@@ -60,6 +60,10 @@ class _Comparison:
         """A path in the ids of the first file."""
         return origin(path, self.moved)
 
+    def called_otherwise(self, path: Path) -> bool:
+        """Whether an id below a path has another name now."""
+        return any(found[: len(path)] == path and len(found) > len(path) for found in self.new_ids)
+
     # walking down
 
     def model(self, a: Entry, b: Entry, path: Path, pattern: str) -> Iterator[Difference]:
@@ -74,6 +78,7 @@ class _Comparison:
                 part
                 for part in group
                 if meaning(getattr(a, part), below(pattern, part)) != meaning(getattr(b, part), below(pattern, part))
+                or self.called_otherwise((*path, part))
             ]
             if len(group) == 1 and differ:
                 yield from self.value(getattr(a, name), getattr(b, name), (*path, name), below(pattern, name))
@@ -100,7 +105,7 @@ class _Comparison:
                 yield self._renamed(here, pattern)
             if key not in b or key not in a:
                 yield self._whole(a.get(key), b.get(key), here, pattern)
-            elif meaning(a[key], pattern) != meaning(b[key], pattern):
+            elif meaning(a[key], pattern) != meaning(b[key], pattern) or self.called_otherwise(here):
                 yield from self.value(a[key], b[key], here, pattern)
 
     # what is told

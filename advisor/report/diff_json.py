@@ -44,6 +44,8 @@ class DiffOut(_Part):
     first: str
     second: str
     differences: list[DifferenceOut]
+    renamed: dict[str, str]
+    """Paths of ids that are probably called otherwise, with the new id."""
     written_otherwise: int
     verdicts: dict[str, str]
     moved: list[MovedOut]
@@ -65,6 +67,7 @@ def diff_json(found: Comparison) -> str:
             )
             for entry in found.structure.differences
         ],
+        renamed={".".join(map(str, (*entry.collection, entry.old))): entry.new for entry in found.structure.renames},
         written_otherwise=len(found.structure.restated),
         verdicts={axis: found.effects.verdict(axis) for axis in AXES},
         moved=_moved(found.effects),

@@ -125,9 +125,9 @@ def _searched(found: Improvement) -> Iterator[RenderableType]:
     yield Text()
     if found.steps and found.took is None:
         if found.proven:
-            told = "every set of these changes with less work was computed: none reaches as much"
+            told = "every set with less work, of the changes that do something, was computed: none reaches as much"
         else:
-            told = f"no set of these changes with less than {_minutes(found.bound_min)} of work reaches as much"
+            told = f"no set of them with less than {_minutes(found.bound_min)} of work reaches as much"
         yield Text(f"{found.computed} sets of changes computed; {told}.")
     lines = [f"{change.told} {change.refused}." for change in found.refused[:MOST_REFUSED]]
     lines += [f"{operator}: {why}." for operator, why in found.untried]

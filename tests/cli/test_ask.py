@@ -217,11 +217,11 @@ def test_what_cannot_be_is_refused_before_anything_is_asked(
 
 
 def test_answers_that_cannot_be_added_end_with_the_words_to_add(tmp_path: Path) -> None:
-    text = "site: {name: x}\nnodes: {gateway: {role: gateway}}\n...\n"
+    text = "site: {name: x, country: }\nnodes: {gateway: {role: gateway}}\n"
     (tmp_path / "site.yaml").write_text(text, encoding="utf-8")
-    result = ask(tmp_path, "\n100 50\n1\n")
+    result = ask(tmp_path, "GB\n100 50\n1\n")
     assert result.returncode == 2
-    assert "Add it by hand: internet: {down_mbps: 100, up_mbps: 50}" in told(result)
+    assert "Add it by hand: site.country: GB" in told(result)
     assert (tmp_path / "site.yaml").read_text(encoding="utf-8") == text
 
 

@@ -146,6 +146,7 @@ def test_lines_taken_out_of_a_site_come_back_and_the_rest_stays(path: Path, tmp_
         "site: {\n  name: x,\n}\nnodes: {gateway: {role: gateway}}\n",
         "---\nsite: {name: 'x'}\nnodes: {\"gateway\": {role: gateway}}\n",
         "site: {name: x}\nnodes: {gateway: {role: gateway, power: {}}}\n",
+        "site: &s {name: x}\nnodes: {gateway: {role: gateway}}\n...\n",
     ],
 )
 def test_many_ways_of_writing_take_an_answer(text: str, tmp_path: Path) -> None:
@@ -164,19 +165,28 @@ def test_many_ways_of_writing_take_an_answer(text: str, tmp_path: Path) -> None:
 @pytest.mark.parametrize(
     "text",
     [
-        "site: &s {name: x}\nnodes: {gateway: {role: gateway}}\n...\n",
-        "nodes: {gateway: &n {role: gateway}, two: *n}\nsite: {name: x, country: GB}\n"
-        "internet: {down_mbps: 1, up_mbps: 1, at: two}\n",
+        "site: {name: x, country: }\nnodes: {gateway: {role: gateway}}\n",
+        "nodes: {gateway: {role: gateway, room: }}\nsite: {name: x, country: GB}\n"
+        "internet: {down_mbps: 1, up_mbps: 1}\n",
     ],
 )
 def test_what_cannot_be_added_safely_is_refused_with_the_words_to_add(text: str, tmp_path: Path) -> None:
     file = tmp_path / "site.yaml"
     file.write_text(text, encoding="utf-8")
-    lines = ("GB", "100 50", "1") if "country" not in text else ("1", "den 3x3", "", "den")
+    lines = ("GB", "100 50", "1") if "GB" not in text else ("1", "den 3x3", "", "den")
     with pytest.raises(InputError) as caught:
         sat(file, *lines)
     assert "the file was left as it is" in str(caught.value)
     assert "Add it by hand: " in str(caught.value)
+
+
+def test_what_an_answer_would_change_elsewhere_is_written_out_there(tmp_path: Path) -> None:
+    file = tmp_path / "site.yaml"
+    text = "nodes: {gateway: &n {role: gateway}, two: *n}\nsite: {name: x, country: GB}\n"
+    file.write_text(text + "internet: {down_mbps: 1, up_mbps: 1, at: two}\n", encoding="utf-8")
+    sat(file, "1", "den 3x3", "", "den")
+    loaded = load_text(file.read_bytes(), "site.yaml").site
+    assert (loaded.nodes["gateway"].room, loaded.nodes["two"].room) == ("den", None)
 
 
 def test_its_own_file_changed_by_hand_keeps_the_change(tmp_path: Path) -> None:
