@@ -36,5 +36,10 @@ def test_readme_shows_what_is() -> None:
 
 def test_every_command_is_in_the_readme() -> None:
     text = README.read_text(encoding="utf-8")
-    commands = {path.stem for path in (ROOT / "advisor" / "cli").glob("*.py")} - {"__init__", "app", "files", "output"}
+    commands = {path.stem.replace("_", "-") for path in (ROOT / "advisor" / "cli").glob("*.py")} - {
+        "__init__",
+        "app",
+        "files",
+        "output",
+    }
     assert all(f"`advisor {name}" in text for name in commands)

@@ -25,6 +25,18 @@ RUNS = {
     "kestrel-yard-walk.txt": (["walk", "profiles/kestrel-yard.yaml", "try-out"], 1),
     "kestrel-yard-calls.txt": (["calls", "profiles/kestrel-yard.yaml"], 1),
     "kestrel-yard-check-deep.txt": (["check", "profiles/kestrel-yard.yaml", "--deep", "--only", "walks"], 0),
+    "kestrel-yard-improve.txt": (["improve", "profiles/kestrel-yard.yaml"], 1),
+    "kestrel-yard-card.md": (["improve", "profiles/kestrel-yard.yaml", "--take", "2", "--format", "card"], 1),
+    "kestrel-yard-what-if.txt": (
+        [
+            "what-if",
+            "profiles/kestrel-yard.yaml",
+            "nodes.cafe.uplink.to=gateway",
+            "nodes.cafe.uplink.band=2.4",
+            "nodes.cafe.uplink.choice=",
+        ],
+        0,
+    ),
     "kestrel-yard-outage.txt": (["outage", "profiles/kestrel-yard.yaml"], 1),
     "kestrel-yard-outage-one.txt": (["outage", "profiles/kestrel-yard.yaml", "new-yard-without-stair"], 1),
     "hillside-house-rank.json": (["rank", "profiles/hillside-house.yaml", "--format", "json"], 0),
@@ -66,4 +78,4 @@ def test_same_bytes_twice() -> None:
 
 
 def test_nothing_stored_is_left_over() -> None:
-    assert {path.name for path in HERE.iterdir() if path.suffix in (".txt", ".json", ".csv")} == set(RUNS)
+    assert {path.name for path in HERE.iterdir() if path.suffix in (".txt", ".json", ".csv", ".md")} == set(RUNS)
