@@ -142,7 +142,7 @@ def _diagnose(
     trials = _trials(book, course)
     found: list[Cause] = []
     for number, trial in enumerate(trials, 1):
-        with suppress(CannotEdit):  # a file whose anchors are shared: nothing is told that could not be written
+        with suppress(CannotEdit, InputError):  # nothing is told that could not be written into this file
             found.append(_without(loaded, book, (trial,), course_in, now))
         if progress is not None:
             progress(number, len(trials))

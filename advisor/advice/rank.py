@@ -75,6 +75,8 @@ def rank(
                 candidates.append(_written(loaded, layout, original, seed, draws))
             except CannotEdit as error:
                 said.setdefault(f"Left out, as it cannot be written into this file: {layout.told} ({error.told}).")
+            except InputError as error:
+                said.setdefault(f"Left out, as the file would not be valid: {layout.told} ({error.problems[0].what}).")
     trials = {entry.layout.id: trial(entry, counted) for entry in candidates}
     entries = _in_order(candidates, trials, asks, found)
     recommended = _recommended(entries)

@@ -12,6 +12,7 @@ from advisor.advice.effort import change, plain_band
 from advisor.advice.kinds import MOVED, WIRED
 from advisor.advice.names import schemes
 from advisor.advice.positions import MOVE, moves
+from advisor.errors import InputError
 from advisor.facts.book import Book
 from advisor.facts.checks import open_book
 from advisor.facts.draws import Draws
@@ -61,6 +62,9 @@ def setups(loaded: LoadedSite, base: Book, said: dict[str, None]) -> tuple[list[
             copy = edited(loaded, edits_of(changes)) if changes else loaded
         except CannotEdit as error:
             said.setdefault(f"Left out, as it cannot be written into this file: {_id(parts)} ({error.told}).")
+            continue
+        except InputError as error:
+            said.setdefault(f"Left out, as the file would not be valid: {_id(parts)} ({error.problems[0].what}).")
             continue
         found.append(
             Setup(

@@ -96,7 +96,8 @@ def replace_own(path: str, text: str) -> str:
                     raise _refused(path, what, "Look at it, then start again.")
                 part.replace(file)
             except BaseException:
-                copy.unlink(missing_ok=True)
+                if part.exists():  # it has not taken the file's name: the copy is not needed
+                    copy.unlink(missing_ok=True)
                 raise
     except FileNotFoundError:
         raise _refused(path, "there is no such file; nothing was written", "Check its name.") from None

@@ -63,6 +63,8 @@ def applied(value: Any, edits: Iterable[Change]) -> Any:
 def _followed(value: Any, edits: Iterable[Change]) -> Any:
     result = matching.followed(value)
     for edit in edits:
+        if not edit.path:
+            raise CannotEdit(["the file as a whole is not changed by an edit; name an entry in it"])
         here = result
         for depth, step in enumerate(edit.path[:-1]):
             if isinstance(here, dict) and here.get(step) is None:

@@ -162,7 +162,8 @@ class _Cutter:
         staying = [path for path, stays in zip(text.children[()], kept, strict=True) if stays]
         above = text.last(staying[-1]) if staying else ()  # a text that keeps blank lines would take one more
         blank = "+" not in text.lines_of_text(above) or (kept[-1] and text.text[end:at].strip())
-        lines = [line for key, value in new.items() for line in ("", *section(key, value))]
+        indent = " " * text.column(text.entries(())[0].start)
+        lines = [line for key, value in new.items() for line in ("", *(indent + told for told in section(key, value)))]
         last_stays = kept[-1] or text.after(end) < at
         yield splice_lines.under(text, at, end, lines if blank else lines[1:], last_stays)
 

@@ -119,6 +119,23 @@ def test_a_file_that_another_program_changes_meanwhile_is_left(tmp_path: Path, m
     assert names(tmp_path) == ["site.yaml"] and file.read_text() == "other: 1\n"
 
 
+def test_a_copy_stays_where_a_stop_comes_just_after_the_file_was_replaced(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    file, replace = tmp_path / "site.yaml", os.replace
+    file.write_text(OLD, newline="")
+
+    def stopped(*names: Path) -> None:
+        replace(*names)
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr(os, "replace", stopped)
+    with pytest.raises(KeyboardInterrupt):
+        files.replace_own(str(file), NEW)
+    assert names(tmp_path) == ["site.yaml", "site.yaml.before"]
+    assert file.read_bytes() == NEW.encode() and (tmp_path / "site.yaml.before").read_bytes() == OLD.encode()
+
+
 @pytest.mark.parametrize("links", [True, False])
 def test_a_new_file_is_never_over_another(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, links: bool) -> None:
     if not links:

@@ -180,13 +180,14 @@ def test_what_cannot_be_added_safely_is_refused_with_the_words_to_add(text: str,
     assert "Add it by hand: " in str(caught.value)
 
 
-def test_what_an_answer_would_change_elsewhere_is_written_out_there(tmp_path: Path) -> None:
+def test_an_answer_about_what_is_repeated_is_written_out_where_it_is(tmp_path: Path) -> None:
     file = tmp_path / "site.yaml"
     text = "nodes: {gateway: &n {role: gateway}, two: *n}\nsite: {name: x, country: GB}\n"
     file.write_text(text + "internet: {down_mbps: 1, up_mbps: 1, at: two}\n", encoding="utf-8")
-    sat(file, "1", "den 3x3", "", "den")
+    sat(file, "1", "den 3x3", "", "den")  # where the line comes in: `two`
     loaded = load_text(file.read_bytes(), "site.yaml").site
-    assert (loaded.nodes["gateway"].room, loaded.nodes["two"].room) == ("den", None)
+    assert (loaded.nodes["gateway"].room, loaded.nodes["two"].room) == (None, "den")
+    assert "gateway: &n {role: gateway}, two: {role: gateway, room: den}" in file.read_text(encoding="utf-8")
 
 
 def test_its_own_file_changed_by_hand_keeps_the_change(tmp_path: Path) -> None:

@@ -80,6 +80,7 @@ EXACT: dict[str, tuple[str, Path, Any, str]] = {
     "the long way to write a key": ("? a\n: 1\nb: 2\n", ("a",), REMOVE, "b: 2\n"),
     "a word without a colon": ("s: {a, b: 1}\n", ("s", "a"), 2, "s: {a: 2, b: 1}\n"),
     "a space before the colon": ("a : # c\nb: 1\n", ("a",), 2, "a : 2 # c\nb: 1\n"),
+    "a file set in from the edge": ("  a: 1\n  b: 2\n", ("c",), {"k": {}}, "  a: 1\n  b: 2\n\n  c:\n    k: {}\n"),
     "above the end of the document": ("a: 1\n...\n# c\n", ("b",), 2, "a: 1\n\nb: 2\n...\n# c\n"),
     # texts over several lines
     "a text with a comment at its head": ("t: |- # c\n  # x\n  y\n# d\nb: 2\n", ("t",), 1, "t: 1 # c\n# d\nb: 2\n"),
@@ -201,6 +202,8 @@ def test_a_renamed_node_of_a_site_keeps_its_place() -> None:
 
 
 NOWHERE: list[tuple[Edit | Rename, str]] = [
+    (Edit((), {"b": 1}), "the file as a whole is not changed by an edit; name an entry in it"),
+    (Rename((), "b"), "the file as a whole is not changed by an edit; name an entry in it"),
     (Edit(("a", "b"), 1), "a.b cannot be changed: a is 5, a single value, so `b` cannot stand in it"),
     (Edit(("a", "b", "c"), 1), "a.b.c cannot be changed: a is 5, a single value, so `b` cannot stand in it"),
     (Edit(("a", "b"), REMOVE), "a.b cannot be changed: a is 5, a single value, so `b` cannot stand in it"),
