@@ -170,6 +170,8 @@ def structure_problems(site: Site, document: Document) -> Iterator[Problem]:
             if other == name:
                 yield Problem(_key(document, name, other), f"rooms.{name} is next to itself", "Name the other room.")
                 continue
+            if other not in site.rooms:  # told as a reference to nothing
+                continue
             try:
                 partition = read(text)
             except Fault:

@@ -233,3 +233,52 @@ def test_a_new_file_is_whole_or_not_there_whenever_its_writing_is_killed(tmp_pat
         assert all(file.read_text() == BIG["a"] for file in made)
         seen.add(len(made))
     assert len(seen) > 1
+
+
+EVERY_LINE = """
+import os, signal, sys
+from pathlib import Path
+from advisor.cli import files
+call, folder, old, new = sys.argv[1], Path(sys.argv[2]), "a" * 20000, "b" * 20000
+
+def attempt(file, most):
+    lines = 0
+    def trace(frame, event, arg):
+        nonlocal lines
+        lines += event == "line"
+        if lines > most:
+            os.kill(os.getpid(), signal.SIGKILL)
+        return trace
+    sys.settrace(trace)
+    getattr(files, call)(str(file), new)
+    os._exit(0)
+
+for number in range(5000):
+    file = folder / str(number) / "site.yaml"
+    file.parent.mkdir()
+    if call == "replace_own":
+        file.write_text(old)
+    child = os.fork()
+    if not child:
+        attempt(file, number)
+    if os.waitpid(child, 0)[1] == 0:
+        break
+"""
+
+
+@pytest.mark.parametrize("call", ["replace_own", "write_new"])
+def test_a_file_is_whole_whatever_line_its_writing_is_killed_at(tmp_path: Path, call: str) -> None:
+    subprocess.run([sys.executable, "-c", EVERY_LINE, call, str(tmp_path)], check=True)
+    old, new = "a" * 20000, "b" * 20000
+    rounds = sorted(tmp_path.iterdir(), key=lambda folder: int(folder.name))
+    found = []
+    for folder in rounds:
+        file, copy = folder / "site.yaml", folder / "site.yaml.before"
+        found.append(file.read_text() if file.exists() else None)
+        assert not copy.exists() or copy.read_text() == old
+        assert found[-1] != new or copy.exists() or call == "write_new"
+    before = old if call == "replace_own" else None
+    changed = found.index(new)
+    assert len(rounds) > 50 and found == [before] * changed + [new] * (len(found) - changed)
+    left = set(names(rounds[-1]))
+    assert left == ({"site.yaml", "site.yaml.before"} if call == "replace_own" else {"site.yaml"})
