@@ -50,7 +50,7 @@ class _Comparison:
         self.a, self.b = a, b
         self.plain = {"a": meaning(a.site), "b": meaning(b.site)}
         self.written = {"a": written(a.site), "b": written(b.site)}
-        self.moved = _moves(a.site, found)
+        self.moved = _moves(a.site, b.site, found)
         self.renames = tuple(
             Renamed(self.origin(step.collection), step.old, step.new, step.alike, step.ignored) for step in found
         )
@@ -179,15 +179,22 @@ def _where(loaded: LoadedSite, paths: list[Path]) -> str:
     return loaded.where(given[0]) if given else ""
 
 
-def _moves(site: Site, found: list[Renamed]) -> list[tuple[Path, Path]]:
-    """Every key that moved, old and new path, in order: the ids themselves and the words that follow them."""
-    plain = written(site)
-    moves: list[tuple[Path, Path]] = []
+def _moves(a: Site, b: Site, found: list[Renamed]) -> list[tuple[Path, Path]]:
+    """Every word before a colon that is called otherwise, old and new path, in order: ids, and what follows them in
+    either file."""
+    here, there = written(a), written(b)
+    mine: list[list[tuple[Path, Path]]] = []
+    theirs: list[list[tuple[Path, Path]]] = []
     for step in found:
-        edits = following(plain, step)
-        moves += [(edit.path, (*edit.path[:-1], edit.new)) for edit in edits if isinstance(edit, Rename)]
-        plain = applied(plain, edits)
-    return moves
+        edits = following(here, step)
+        mine.append([(it.path, (*it.path[:-1], it.new)) for it in edits if isinstance(it, Rename)])
+        here = applied(here, edits)
+    for step in reversed(found):
+        edits = following(there, Renamed(step.collection, step.new, step.old, step.alike, step.ignored))
+        theirs.append([((*it.path[:-1], it.new), it.path) for it in edits if isinstance(it, Rename)])
+        there = applied(there, edits)
+    steps = zip(mine, reversed(theirs), strict=True)
+    return [move for first, second in steps for move in dict.fromkeys([*first, *second])]
 
 
 def origin(path: Path, moved: Sequence[tuple[Path, Path]]) -> Path:

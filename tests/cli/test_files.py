@@ -240,11 +240,17 @@ import os, signal, sys
 from pathlib import Path
 from advisor.cli import files
 call, folder, old, new = sys.argv[1], Path(sys.argv[2]), "a" * 20000, "b" * 20000
+os.fsync = lambda _: None  # the system goes on when a program is killed: nothing is lost, and it takes time
+
+TOUCHING = "write_bytes", "write_text", "replace", "rename", "unlink", "chmod"
 
 def attempt(file, most):
     lines = 0
     def trace(frame, event, arg):
         nonlocal lines
+        code = frame.f_code
+        if not code.co_filename.endswith("cli/files.py") and code.co_name not in TOUCHING:
+            return None
         lines += event == "line"
         if lines > most:
             os.kill(os.getpid(), signal.SIGKILL)
@@ -279,6 +285,6 @@ def test_a_file_is_whole_whatever_line_its_writing_is_killed_at(tmp_path: Path, 
         assert found[-1] != new or copy.exists() or call == "write_new"
     before = old if call == "replace_own" else None
     changed = found.index(new)
-    assert len(rounds) > 50 and found == [before] * changed + [new] * (len(found) - changed)
+    assert len(rounds) > 20 and found == [before] * changed + [new] * (len(found) - changed)
     left = set(names(rounds[-1]))
     assert left == ({"site.yaml", "site.yaml.before"} if call == "replace_own" else {"site.yaml"})

@@ -13,10 +13,11 @@ from advisor.site.edit import REMOVE, CannotEdit, Edit, applied, section
 from advisor.site.load import LoadedSite, load_text
 
 WORDS = ("porch", "ledge", "stage", "staff", "lower", "brick", "phone", "slate", "round", "a new word", "2031-01-02")
-IDS = (
-    "lower higher spine flank gap1 foyer pantry loft porch slow fast socket ledge low24 mid5 beam staff visitors slate "
-    "stage booth attic round mill forge oven show talk duct sill rail reading storm reset height pair"
-).split()
+IDS = [
+    *("lower", "higher", "spine", "flank", "gap1", "foyer", "pantry", "loft", "porch", "slow", "fast", "socket"),
+    *("ledge", "low24", "mid5", "beam", "staff", "visitors", "slate", "stage", "booth", "attic", "round", "mill"),
+    *("forge", "oven", "show", "talk", "duct", "sill", "rail", "reading", "storm", "reset", "height", "pair"),
+]
 """Every id of `full_site.yaml`: each is a word that stands nowhere else in it."""
 
 

@@ -30,8 +30,10 @@ def turned(structure: Structure) -> list[Any]:
         return origin(path, structure.moved)
 
     return [
-        (back(it.path), OTHER_WAY[it.kind], it.after, it.before, it.where_after, it.where_before, it.pattern)
-        + (tuple(back(part) for part in it.parts),)
+        (
+            *(back(it.path), OTHER_WAY[it.kind], it.after, it.before, it.where_after, it.where_before, it.pattern),
+            tuple(back(part) for part in it.parts),
+        )
         for it in structure.differences
     ]
 
