@@ -91,7 +91,9 @@ def _uplink(difference: Difference) -> str:
         return "tell"
     if new.get("to"):
         return "change-parent"
-    return "change-uplink-band" if new.get("band") else "tell"
+    if new.get("band"):
+        return "change-uplink-band"
+    return "reroute-cable" if old.get("length_m") and new.get("length_m") else "tell"
 
 
 def _network(difference: Difference, words: list[str]) -> str:

@@ -117,8 +117,9 @@ def _step(wish: Wish, path: Path, words: list[str | int], value: Any) -> tuple[i
                 wish.text, f"{dotted(path)} is no list with items of its own", f"Set it as a whole: {_sample(path)}."
             )
         if first >= len(items):
-            help = f"Add one at its end with `{dotted(path)}+=ITEM`."
-            _refuse(wish.text, f"{dotted(path)} has {len(items)} items, so there is no item {first + 1}", help)
+            grows = any("items" in option for option in shape.alternatives(shape.at(path) or {}))
+            help = f"Add one at its end with `{dotted(path)}+=ITEM`." if grows else f"Write {_sample(path)}."
+            _refuse(wish.text, f"{dotted(path)} holds {len(items)}, so there is no number {first + 1}", help)
         return 1, first
     options = shape.alternatives(shape.at(path) or {})
     for option in options:
@@ -172,11 +173,16 @@ def _has_ids(path: Path) -> bool:
 def _unknown_word(wish: Wish, path: Path, step: str, allowed: list[str]) -> NoReturn:
     where = f"under {dotted(path)}" if path else "at the top of the file"
     meant = nearest(step, allowed)
-    elsewhere = [home for home in shape.homes_of(step) if home]
+    elsewhere = sorted((home for home in shape.homes_of(step) if home), key=lambda it: _far(it, path))
     guess = f"Did you mean {shown(meant)}? " if meant else ""
     if not meant and elsewhere:
         guess = f"{step} belongs under {elsewhere[0]}. "
     _refuse(wish.text, f"unknown word {shown(step)} {where}", f"{guess}Allowed here: {choice_of(allowed, most=40)}.")
+
+
+def _far(home: str, path: Path) -> bool:
+    """Whether a home of a word lies in another section than a path."""
+    return home.split(".")[0] != str(path[0] if path else "")
 
 
 def _unknown_id(wish: Wish, path: Path, step: str, ids: list[str], value: Any) -> NoReturn:
@@ -211,7 +217,7 @@ def _read(wish: Wish) -> Any:
         help = first.help or 'Put text with signs of its own in quotes: `PATH="…"`.'
         _refuse(wish.text, f"the value {shown(wish.value)} cannot be read: {first.what}", help)
     if list(document.value) != ["value"]:
-        _refuse(wish.text, f"the value {shown(wish.value)} has more than one line of its own", "Write it in one line.")
+        _refuse(wish.text, f"the value {shown(wish.value)} goes on after its end", "Write it in one line.")
     return document.value["value"]
 
 

@@ -23,7 +23,7 @@ def told(kind: Kind, path: Path, pattern: str, old: Any, new: Any, parts: tuple[
         return f"{thing(path, pattern, old)} is probably called {new} now"
     if pattern.endswith(".*") and pattern not in LABELS:
         return _entry(kind, path, pattern, new if kind == "added" else old)
-    if pattern in ("nodes.*.uplink", "floors.*.walls.*.openings.*", "choices.cables.*") or ".paths.*" in pattern:
+    if pattern == "nodes.*.uplink" or pattern.endswith((".paths.*", ".openings.*", ".cables.*")):
         return _block(kind, path, pattern, old, new)
     names = {str(part[-1]) for part in parts}
     if isinstance(old, Mapping) and isinstance(new, Mapping) and names <= old.keys():
@@ -157,7 +157,7 @@ def _label(path: Path, pattern: str) -> str:
 
 def setting(path: Path, pattern: str, old: Any, new: Any) -> str:
     """`channel 36 → 100`."""
-    if pattern == "networks.*.generation" and new > old:
+    if pattern == "networks.*.generation" and None not in (old, new) and new > old:
         return f"new password (generation {old} → {new})"
     return f"{_label(path, pattern)} {arrow(old, new, path, pattern)}"
 

@@ -19,7 +19,7 @@ from advisor.site.load import LoadedSite, load_site, load_text
 from tests.compare.random_edits import IDS, called_otherwise, loaded_from, thrown
 
 FULL = load_site(str(Path(__file__).parent / "full_site.yaml"))
-SEEDS = range(80)
+SEEDS = range(30)
 OTHER_WAY = {"added": "removed", "removed": "added", "changed": "changed", "renamed": "renamed"}
 
 
