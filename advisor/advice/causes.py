@@ -16,7 +16,9 @@ import numpy as np
 
 from advisor.advice.effort import change
 from advisor.advice.offered import offered
+from advisor.advice.remedies_use import fair_queue
 from advisor.advice.score import MET, asks_of, gets, typically
+from advisor.advice.setups import power_edits
 from advisor.errors import InputError
 from advisor.facts import uses
 from advisor.facts.book import Book
@@ -284,12 +286,9 @@ def _lower(book: Book, radio: str, now_dbm: float, other_dbm: float) -> list[flo
 
 def _at_power(book: Book, name: str, now_dbm: float, power_dbm: float, where: str) -> _Trial | None:
     node, radio = name.split(".", 1)
-    declared = book.site.nodes[node].radios.get(radio)
-    if declared is None:
+    if radio not in book.site.nodes[node].radios:
         return None
-    edits = [Edit(("nodes", node, "radios", radio, "eirp_dbm"), power_dbm)]
-    if declared.conducted_dbm is not None:
-        edits.append(Edit(("nodes", node, "radios", radio, "conducted_dbm"), REMOVE))
+    edits = power_edits(book, name, power_dbm)
     told = f"Lower {name} from {now_dbm:g} to {power_dbm:g} dBm radiated power."
     evidence = f"It is the louder one of two nodes that meet {where}."
     mend = change("set-power", f"radio={name}", told, edits)
@@ -359,10 +358,9 @@ def _uplinks(book: Book, course: Course) -> list[_Trial]:
 def _queue(book: Book, course: Course) -> list[_Trial]:
     if book.site.internet.queue == "fair":
         return []
-    edits = [Edit(("internet", "queue"), "fair")]
-    mend = change("fair-queue", "site", "Switch on a fair queue (fq_codel, cake) on the internet line.", edits)
+    (mend,) = fair_queue(book)
     full = [radio.delay_why for radio in course.trail.radios if "internet line" in radio.delay_why]
-    return [_Trial("queue", "the plain queue on the internet line", (full or [""])[0], tuple(edits), change=mend)]
+    return [_Trial("queue", "the plain queue on the internet line", (full or [""])[0], mend.edits, change=mend)]
 
 
 def _voice(book: Book, course: Course) -> list[_Trial]:

@@ -101,11 +101,10 @@ class _Bench:
         self.found: dict[Chosen, Distance | None] = {frozenset(): distance(base)}
         self.computed = 0
 
-    def add(self, change: Change) -> int | None:
-        """The number of a change; None where the same edits stand there already under another number."""
-        key = _edits(change)
+    def add(self, change: Change) -> int:
+        """The number of a change; one that does the same to the file has the number it got first."""
         for number, other in enumerate(self.changes):
-            if _edits(other) == key:
+            if other.key == change.key:
                 return number
         self.changes.append(change)
         return len(self.changes) - 1
@@ -158,10 +157,6 @@ class _Bench:
         return min(known, key=lambda entry: (*_rank(entry[1]), self.minutes(entry[0]), sorted(entry[0])))[0]
 
 
-def _edits(change: Change) -> tuple[object, ...]:
-    return tuple(sorted((edit.path, repr(edit.value)) for edit in change.edits))
-
-
 def _rank(found: Distance) -> tuple[int, int, float]:
     return found.errors, found.possible, round(found.shortfall / NEAR) * NEAR
 
@@ -204,7 +199,7 @@ def _candidates(
         untried.update(offer.untried)
         for change in offer.changes:
             if change.refused:
-                refused.setdefault(_edits(change), change)
+                refused.setdefault(change.key, change)
             else:
                 yield change
 
@@ -245,8 +240,7 @@ def _best_layout(bench: _Bench, loaded: LoadedSite, book: Book) -> Chosen | None
         return None
     best = min(found.plans.items(), key=lambda entry: (-entry[1].score.met, -round(entry[1].score.worst, 2), entry[0]))
     layout = best[1].plan.layout(book)
-    numbers = [bench.add(change) for change in (offered(book, change) for change in layout.changes)]
-    return frozenset(number for number in numbers if number is not None) or None
+    return frozenset(bench.add(offered(book, change)) for change in layout.changes) or None
 
 
 def _without_needless(bench: _Bench, chosen: Chosen) -> None:
@@ -301,7 +295,7 @@ def taken(found: Improvement, number: int) -> Improvement:
     rules = goal_rules(shipped_rules(examples=False))
     base = stand(None, found.loaded, rules)
     bench = _Bench(base, rules, 0, None)
-    chosen = frozenset(number for number in map(bench.add, found.frontier[number].changes) if number is not None)
+    chosen = frozenset(map(bench.add, found.frontier[number].changes))
     steps, after = _steps(bench, base, chosen)
     return replace(found, steps=steps, after=after, left=open_needs(after), took=number)
 

@@ -11,7 +11,7 @@ from typing import Literal
 from advisor.errors import InputError, Position, Problem
 from advisor.facts.book import Book
 from advisor.facts.outage_net import Supplied, supplied
-from advisor.facts.outages import declared, play, usual
+from advisor.facts.outages import by_hand, declared, play, usual
 from advisor.outage import graph
 from advisor.outage.records import WORST, Happening, Outcome, State
 from advisor.outage.scenarios import EVERYTHING
@@ -19,7 +19,6 @@ from advisor.trace import Assumed
 
 Section = Literal["from the file", "power", "names and passwords", "the air", "boxes lost"]
 SECTIONS: tuple[Section, ...] = ("from the file", "power", "names and passwords", "the air", "boxes lost")
-MOST_TOGETHER = 8
 NEEDS_SOMEBODY: tuple[State, ...] = ("after a hand", "cut off", "stranded")
 
 
@@ -52,7 +51,7 @@ class Told:
     @property
     def dark(self) -> tuple[str, ...]:
         """Places without service while the cause lasts."""
-        return tuple(name for name, end in self.typical.places.items() if not (end.meanwhile or end.left_without))
+        return self.typical.dark
 
     @property
     def lost(self) -> tuple[str, ...]:
@@ -110,9 +109,7 @@ def outages(
         missing=tuple(dict.fromkeys(reason for reasons in rests.missing.values() for reason in reasons)),
         before=_before(steady),
         assumed=tuple(dict.fromkeys(_words(rests))),
-        by_hand=tuple(
-            name for name, box in sorted(net.boxes.items()) if not (box.pushed or box.at_line) and box.carries
-        ),
+        by_hand=tuple(by_hand(net)),
     )
 
 
@@ -154,7 +151,7 @@ def _adds_up(happening: Happening, outcome: Outcome, before: Iterable[Told]) -> 
         return False
     worst = {name: max(WORST.index(entry.typical.boxes[name].state) for entry in alone) for name in outcome.boxes}
     dark = {name for entry in alone for name in entry.dark}
-    mine = {name for name, end in outcome.places.items() if not (end.meanwhile or end.left_without)}
+    mine = set(outcome.dark)
     longest = max(round(entry.typical.longest_s, 3) for entry in alone)
     return (
         all(WORST.index(end.state) <= worst[name] for name, end in outcome.boxes.items())

@@ -79,8 +79,7 @@ def offers(book: Book, rule: Rule, finding: Finding) -> Offer:
             untried[remedy.operator] = NOT_COMPUTED[remedy.operator]
             continue
         for change in _changes(book, remedy.operator, finding):
-            key = tuple((edit.path, repr(edit.value)) for edit in change.edits)
-            found.setdefault(key, _priced(book, offered(book, change)))
+            found.setdefault(change.key, _priced(book, offered(book, change)))
         if remedy.operator == "move-node" and not found:
             untried["move-node"] = "no other spot is given (choices.positions, choices.anywhere)"
     return Offer(tuple(found.values()), tuple(untried.items()))

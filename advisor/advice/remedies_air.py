@@ -7,12 +7,12 @@ from collections.abc import Mapping
 from advisor.advice.choices import Space, present_tuning, space_of
 from advisor.advice.effort import change
 from advisor.advice.layouts import Plan
-from advisor.advice.setups import Setup, undeclared
+from advisor.advice.setups import Setup, power_edits, undeclared
 from advisor.facts.book import Book, Tuning
 from advisor.network.alternatives import on_one_channel
 from advisor.physics.bands import NON_OVERLAPPING_2G4_CHANNELS
 from advisor.site.change import Change
-from advisor.site.edit import REMOVE, Edit
+from advisor.site.edit import Edit
 
 MOST_CHANNELS = 4
 MOST_POWERS = 4
@@ -89,17 +89,11 @@ def set_power(book: Book, radio: str) -> list[Change]:
     near = sorted(
         {power for power in wanted if power != now and power >= LEAST_DBM}, key=lambda power: abs(power - now)
     )
-    declared = book.site.nodes[unit.node].radios.get(unit.id)
     found = []
     for power in near[:MOST_POWERS]:
         value = int(power) if power == int(power) else power
-        edits = [Edit(("nodes", unit.node, "radios", unit.id, "eirp_dbm"), value)]
-        if declared is None:
-            edits = [*undeclared(book, unit.node), *edits]
-        elif declared.conducted_dbm is not None:
-            edits.append(Edit(("nodes", unit.node, "radios", unit.id, "conducted_dbm"), REMOVE))
         told = f"Set {radio} from {now:g} to {power:g} dBm radiated power."
-        found.append(change("set-power", f"radio={radio}", told, edits))
+        found.append(change("set-power", f"radio={radio}", told, power_edits(book, radio, value)))
     return found
 
 

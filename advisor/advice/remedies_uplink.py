@@ -8,14 +8,14 @@ from math import ceil
 from advisor.advice.effort import change
 from advisor.advice.layouts import Plan
 from advisor.advice.remedies_air import plan_of, space_of_book
-from advisor.advice.setups import cable_parts
+from advisor.advice.setups import cable_edits, cable_parts
 from advisor.facts import links
 from advisor.facts.backhaul import credential, lent_by
 from advisor.facts.book import Book
 from advisor.facts.uplinks import open_uplink
 from advisor.network.graph import Hop
 from advisor.site.change import Change, edits_of
-from advisor.site.edit import REMOVE, Edit
+from advisor.site.edit import Edit
 from advisor.values import Known
 
 CABLE_SHARE = 1.5
@@ -72,13 +72,8 @@ def wire(book: Book, node: str) -> list[Change]:
     hop = book.hops.get(node)
     if listed or hop is None or not hop.air:
         return listed
-    entry = book.site.nodes[node]
     length_m, known = _cable_m(book, hop)
-    edits = [Edit(("nodes", node, "uplink"), {"to": hop.parent, "over": "ethernet", "speed_mbps": 1000})]
-    if entry.role == "relay":
-        edits.append(Edit(("nodes", node, "role"), "access-point"))
-    if "backhaul" in entry.model_fields_set:
-        edits.append(Edit(("nodes", node, "backhaul"), REMOVE))
+    edits = cable_edits(book, node, {"to": hop.parent, "over": "ethernet", "speed_mbps": 1000})
     about = f"about {length_m:.0f} m" if known else f"taken as {length_m:.0f} m, its length is not known"
     told = f"Lay a cable from {node} to {hop.parent} ({about}) and set {node} up as an access point."
     return [change("wire-hop", f"hop={node}", told, edits, cable_m=length_m)]

@@ -7,6 +7,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from itertools import product
 from math import prod
+from typing import Any
 
 from advisor.advice.effort import change, plain_band
 from advisor.advice.kinds import MOVED, WIRED
@@ -93,22 +94,28 @@ def cable_parts(book: Book) -> dict[str, list[Part]]:
     """For every node with cables that could be laid: none, or one of them."""
     by_node: dict[str, list[Part]] = {}
     for key, cable in sorted(book.site.choices.cables.items()):
-        node = book.site.nodes[cable.node]
         length = f"{cable.length_m:g} m " if cable.length_m else ""
         uplink = {"to": cable.to, "over": "ethernet", "speed_mbps": _short(cable.speed_mbps)}
         if cable.length_m:
             uplink["length_m"] = _short(cable.length_m)
-        edits = [Edit(("nodes", cable.node, "uplink"), uplink)]
-        if node.role == "relay":
-            edits.append(Edit(("nodes", cable.node, "role"), "access-point"))
-        if "backhaul" in node.model_fields_set:
-            edits.append(Edit(("nodes", cable.node, "backhaul"), REMOVE))
+        edits = cable_edits(book, cable.node, uplink)
         told = f"Lay {length}of cable from {cable.node} to {cable.to} and set {cable.node} up as an access point."
         laid = change("wire-hop", f"hop={cable.node}", told, edits, cable_m=cable.length_m or 0.0)
         by_node.setdefault(cable.node, [Part()]).append(
             Part(f"cable-{key}", f"{cable.node} by cable to {cable.to}", (WIRED,), (laid,))
         )
     return by_node
+
+
+def cable_edits(book: Book, node: str, uplink: dict[str, Any]) -> list[Edit]:
+    """What becomes of the file where a node gets its traffic over a cable."""
+    entry = book.site.nodes[node]
+    edits = [Edit(("nodes", node, "uplink"), uplink)]
+    if entry.role == "relay":
+        edits.append(Edit(("nodes", node, "role"), "access-point"))
+    if "backhaul" in entry.model_fields_set:
+        edits.append(Edit(("nodes", node, "backhaul"), REMOVE))
+    return edits
 
 
 def _short(value: float) -> int | float:
@@ -133,16 +140,11 @@ def _powers(book: Book) -> list[list[Part]]:
     found = []
     for name, powers in sorted(book.site.choices.powers_dbm.items()):
         radio = book.inventory.radios[name]
-        declared = book.site.nodes[radio.node].radios.get(radio.id)
         axis = [Part()]
         for power in powers:
             if power == radio.eirp_dbm:
                 continue
-            edits = [Edit(("nodes", radio.node, "radios", radio.id, "eirp_dbm"), power)]
-            if declared is not None and declared.conducted_dbm is not None:
-                edits.append(Edit(("nodes", radio.node, "radios", radio.id, "conducted_dbm"), REMOVE))
-            if declared is None:
-                edits.extend(undeclared(book, radio.node))
+            edits = power_edits(book, name, power)
             told = f"Set {name} to {power:g} dBm radiated power."
             axis.append(
                 Part(
@@ -154,6 +156,19 @@ def _powers(book: Book) -> list[list[Part]]:
             )
         found.append(axis)
     return found
+
+
+def power_edits(book: Book, radio: str, power_dbm: float) -> list[Edit]:
+    """What becomes of the file where a radio radiates another power."""
+    unit = book.inventory.radios[radio]
+    declared = book.site.nodes[unit.node].radios.get(unit.id)
+    path = ("nodes", unit.node, "radios", unit.id)
+    edits = [Edit((*path, "eirp_dbm"), power_dbm)]
+    if declared is None:
+        edits.extend(undeclared(book, unit.node))
+    elif declared.conducted_dbm is not None:
+        edits.append(Edit((*path, "conducted_dbm"), REMOVE))
+    return edits
 
 
 def undeclared(book: Book, node: str) -> list[Edit]:

@@ -163,17 +163,13 @@ def fixes(
     heads = [group.head for group in assessment.groups if group.head.rule in by_id]
     offered = [(head, offers(assessment.book, by_id[head.rule], head)) for head in heads]
     plan = _plan(offered, most)
-    wanted = {_key(change): change for changes in plan for change in changes}
+    wanted = {change.key: change for changes in plan for change in changes}
     done: dict[tuple[object, ...], Standing | None] = {}
     for number, (key, change) in enumerate(wanted.items(), 1):
         done[key] = _tried(base, change, rules)
         if progress is not None:
             progress(number, len(wanted))
     return tuple(_fix(base, head, offer, changes, done) for (head, offer), changes in zip(offered, plan, strict=True))
-
-
-def _key(change: Change) -> tuple[object, ...]:
-    return tuple((edit.path, repr(edit.value)) for edit in change.edits)
 
 
 def _plan(offered: Sequence[tuple[Finding, Offer]], most: int) -> list[list[Change]]:
@@ -186,8 +182,8 @@ def _plan(offered: Sequence[tuple[Finding, Offer]], most: int) -> list[list[Chan
     keys: set[tuple[object, ...]] = set()
     for turn in range(MOST_FOR_ONE):
         for number, changes in enumerate(possible):
-            if turn < len(changes) and (len(keys) < most or _key(changes[turn]) in keys):
-                keys.add(_key(changes[turn]))
+            if turn < len(changes) and (len(keys) < most or changes[turn].key in keys):
+                keys.add(changes[turn].key)
                 taken[number].append(changes[turn])
     return taken
 
@@ -208,7 +204,7 @@ def _fix(
 ) -> Fix:
     found = []
     for change in changes:
-        after = done[_key(change)]
+        after = done[change.key]
         if after is not None:
             found.append(compared(finding, change, base, after))
     ordered = sorted(found, key=lambda tried: _order(finding, tried))

@@ -41,7 +41,7 @@ class Comparison:
 
     @property
     def empty(self) -> bool:
-        return not (self.structure.differences or self.structure.renames)
+        return self.structure.same
 
 
 def compare(
@@ -49,7 +49,7 @@ def compare(
 ) -> Comparison:
     """Compare two sites: what differs, what that does, and with `apart` which change does what."""
     structure = structural(first, second)
-    if not (structure.differences or structure.renames):
+    if structure.same:
         return Comparison(structure, Effects(()), (), "")
     names = {rename.old: rename.new for rename in structure.renames}
     before, after = Weighed(first), Weighed(second)

@@ -12,7 +12,7 @@ import numpy as np
 from advisor.advice.causes import trouble_of
 from advisor.advice.records import Versus
 from advisor.advice.score import MET, asks_of, gets, typically
-from advisor.advice.tries import Standing, badness, judged, worse
+from advisor.advice.tries import NOTABLE, Standing, badness, judged, worse
 from advisor.assess import shipped_rules
 from advisor.facts import joins, places
 from advisor.facts.book import Book
@@ -36,8 +36,6 @@ Verdict = Literal["better", "worse", "mixed", "other", "same"]
 Direction = Literal["better", "worse", "other"]
 ALIKE = 0.03
 """Figures that differ by a smaller share are alike (choice of the program)."""
-NOTABLE = 0.05
-"""Chances that differ by less are alike."""
 WALK_DRAWS = 100
 
 

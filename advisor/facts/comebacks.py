@@ -116,9 +116,9 @@ def calls_hang_on_it(book: Book, subject: Subject) -> Fact:
     if missing:
         return unknown(key, "", *missing)
     found = simulate(supplied(book).net, Happening("trial", "", off=(box,)))
-    lost = [end for end in found.places.values() if not end.meanwhile and not end.left_without]
-    how = Looked("places without service: " + (", ".join(end.place for end in lost) or "none"))
-    return Fact(key, "", constant(float(sum(end.calls for end in lost))), how)
+    how = Looked("places without service: " + (", ".join(found.dark) or "none"))
+    calls = sum(found.places[name].calls for name in found.dark)
+    return Fact(key, "", constant(float(calls)), how)
 
 
 @fact(

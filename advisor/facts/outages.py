@@ -29,6 +29,10 @@ def together(net: Net) -> int:
 
 def declared(book: Book) -> dict[str, Happening]:
     """The outages the file declares."""
+    return book.once("declared outages", lambda: _declared(book))
+
+
+def _declared(book: Book) -> dict[str, Happening]:
     net = supplied(book).net
     circuits = scenarios.circuits(net)
     found = {}
@@ -188,10 +192,15 @@ def happens(book: Book, subject: Subject) -> Fact:
 )
 def set_by_hand(book: Book, subject: Subject) -> Fact:
     net = supplied(book).net
-    names = [name for name, box in net.boxes.items() if not box.pushed and not box.at_line and box.carries]
+    names = by_hand(net)
     how = Looked("nodes: " + (", ".join(names) or "none"))
     rests = tuple(e for name in names for e in supplied(book).logins_of(name) if e.key.startswith("settings"))
     return Fact("set_by_hand", "", constant(float(len(names))), how, rests)
+
+
+def by_hand(net: Net) -> list[str]:
+    """Boxes away from the line at which a person enters new settings."""
+    return [name for name, box in sorted(net.boxes.items()) if not (box.pushed or box.at_line) and box.carries]
 
 
 def _circuit_of(net: Net, name: str) -> str | None:
@@ -252,7 +261,7 @@ def back_after_cut(book: Book, subject: Subject) -> Fact:
     if missing:
         return unknown(key, "min", *missing)
     net = supplied(book).net
-    everything = next(entry for entry in scenarios.without_power(net, 0) if entry.id == scenarios.EVERYTHING)
+    everything = scenarios.everything_off(net)
     cases = (TYPICAL, LONGEST, SHORTEST)
     typical, longest, shortest = (simulate(net, everything, case).longest_s / 60.0 for case in cases)
     rests = tuple(entry for entries in supplied(book).assumed.values() for entry in entries if entry.unit == "s")

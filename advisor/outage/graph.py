@@ -13,19 +13,16 @@ LINE = "\0line"
 
 
 def ways_up(net: Net) -> nx.DiGraph[str]:
-    """An edge from every box to each parent it may have, and from the boxes at the line to its end; `ways` counts how
-    many ways lead from one to the other."""
+    """An edge from every box to each parent it may have, and from the boxes at the line to its end."""
     import networkx as nx
 
     graph: nx.DiGraph[str] = nx.DiGraph()
     graph.add_nodes_from(net.boxes)
     for name, box in sorted(net.boxes.items()):
         if box.at_line:
-            graph.add_edge(name, LINE, ways=1)
-            continue
-        for way in box.ways:
-            before = graph.edges[name, way.parent]["ways"] if graph.has_edge(name, way.parent) else 0
-            graph.add_edge(name, way.parent, ways=before + 1)
+            graph.add_edge(name, LINE)
+        else:
+            graph.add_edges_from((name, way.parent) for way in box.ways)
     return graph
 
 

@@ -241,6 +241,11 @@ class Outcome:
         return max((end.state for end in self.boxes.values()), key=WORST.index, default="unharmed")
 
     @property
+    def dark(self) -> tuple[str, ...]:
+        """Places without service while the cause lasts, that had it before."""
+        return tuple(name for name, end in self.places.items() if not (end.meanwhile or end.left_without))
+
+    @property
     def longest_s(self) -> float:
         """Longest time a box or a place takes to come back, of those that do."""
         boxes = [end.back_s for end in self.boxes.values()]

@@ -44,7 +44,6 @@ class Run:
         self.jammed: set[tuple[str, str]] = set()
         self.strangers: set[str] = set()
         self.line = True
-        self.by_hand: set[str] = set()
         self.steps: list[Step] = []
         self.moments: list[Moment] = []
         self._heap: list[tuple[float, int, Callable[..., None], tuple[Any, ...]]] = []
@@ -182,7 +181,6 @@ class Run:
                 self.held[name][key] = self.logins[name][key] = self.newest[key]
             carries = [key for key in keys if key in box.carries]
             if not box.pushed and (carries or set(keys) & box.logs_in_by):
-                self.by_hand.add(name)
                 self.say(name, "is given the new settings")
             elif carries:
                 self.say(name, "takes over the new settings")

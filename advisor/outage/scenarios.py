@@ -36,9 +36,13 @@ def without_power(net: Net, most: int) -> list[Happening]:
     for circuit, group in circuits(net).items():
         told = f"The circuit {circuit} is without power ({_listed(group)})."
         found.append(Happening(f"circuit-{circuit}", told, off=group))
-    sockets = tuple(name for name in names if net.boxes[name].feed != "poe") or tuple(names)
-    found.append(Happening(EVERYTHING, "Power fails everywhere.", off=sockets))
-    return found
+    return [*found, everything_off(net)]
+
+
+def everything_off(net: Net) -> Happening:
+    """Every socket without power."""
+    sockets = tuple(name for name, box in sorted(net.boxes.items()) if box.feed != "poe") or tuple(sorted(net.boxes))
+    return Happening(EVERYTHING, "Power fails everywhere.", off=sockets)
 
 
 def _listed(names: Sequence[str]) -> str:

@@ -52,18 +52,7 @@ def _named(loaded: LoadedSite) -> str:
 
 
 def _differences(found: Comparison) -> list[str]:
-    told = [f"{entry.told}{_where(entry.where_before, entry.where_after)}" for entry in found.structure.differences]
-    return [*told, *_renames(found)]
-
-
-def _renames(found: Comparison) -> list[str]:
-    """Ids that are probably called otherwise, where no difference tells it."""
-    told = {entry.after for entry in found.structure.differences if entry.kind == "renamed"}
-    return [
-        f"{'.'.join(map(str, entry.collection))}: {entry.old} is probably called {entry.new} now"
-        for entry in found.structure.renames
-        if entry.new not in told
-    ]
+    return [f"{entry.told}{_where(entry.where_before, entry.where_after)}" for entry in found.structure.differences]
 
 
 def _where(before: str, after: str) -> str:

@@ -147,14 +147,8 @@ def _silence(course: Course, start: int, end: int) -> str:
 
 
 def _change(course: Course, change: Change) -> str:
-    why = {
-        "looked": "found better",
-        "lost": "after losing its link",
-        "asked": "asked to move",
-        "thrown off": "after being thrown off",
-    }[change.why]
     parts = ", ".join(f"{name} {ms:.0f} ms" for name, ms in change.parts_ms.items())
-    return f"joined {why}, gap {_ms(change.gap_s * 1e3)} ({parts})"
+    return f"joined {WHY[change.why]}, gap {_ms(change.gap_s * 1e3)} ({parts})"
 
 
 def _crossings(crossings: tuple[Crossing, ...]) -> Iterator[RenderableType]:

@@ -6,6 +6,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 
 from advisor.site.edit import REMOVE, Edit
+from advisor.site.yaml_reader import Path
 
 
 @dataclass(frozen=True, slots=True)
@@ -25,6 +26,11 @@ class Change:
     """In the site's own currency; None where a price is not given."""
     refused: str = ""
     """Why the equipment does not offer it; empty where it does."""
+
+    @property
+    def key(self) -> tuple[tuple[Path, str], ...]:
+        """The same for changes that do the same to the file."""
+        return tuple(sorted(((edit.path, repr(edit.value)) for edit in self.edits), key=str))
 
 
 def edits_of(changes: Iterable[Change]) -> tuple[Edit, ...]:

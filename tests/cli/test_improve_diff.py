@@ -11,21 +11,10 @@ from pathlib import Path
 import jsonschema
 import pytest
 
-ROOT = Path(__file__).parent.parent.parent
+from tests.cli.running import ROOT, advisor
+
 DEMO = "profiles/kestrel-yard.yaml"
 TWO = "profiles/two-nodes.yaml"
-
-
-def advisor(*arguments: str, cwd: Path = ROOT) -> subprocess.CompletedProcess[str]:
-    return subprocess.run(
-        [sys.executable, "-m", "advisor", *arguments],
-        cwd=cwd,
-        capture_output=True,
-        text=True,
-        encoding="utf-8",
-        env={**os.environ, "PYTHONPATH": str(ROOT), "PYTHONHASHSEED": "random"},
-        check=False,
-    )
 
 
 def schema(of: str) -> dict[str, object]:

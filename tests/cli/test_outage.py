@@ -5,28 +5,14 @@ from __future__ import annotations
 import csv
 import io
 import json
-import os
-import subprocess
-import sys
 from pathlib import Path
 
 import jsonschema
 import pytest
 
-ROOT = Path(__file__).parent.parent.parent
+from tests.cli.running import ROOT, advisor
+
 DEMO = "profiles/kestrel-yard.yaml"
-
-
-def advisor(*arguments: str) -> subprocess.CompletedProcess[str]:
-    return subprocess.run(
-        [sys.executable, "-m", "advisor", *arguments],
-        cwd=ROOT,
-        capture_output=True,
-        text=True,
-        encoding="utf-8",
-        env={**os.environ, "PYTHONHASHSEED": "random"},
-        check=False,
-    )
 
 
 def test_a_name_there_is_not_names_the_nearest() -> None:

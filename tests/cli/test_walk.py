@@ -5,30 +5,15 @@ from __future__ import annotations
 import csv
 import io
 import json
-import os
-import subprocess
-import sys
 from pathlib import Path
 
 import jsonschema
 import pytest
 
+from tests.cli.running import ROOT, advisor
 from tests.walk.corridor import corridor
 
-ROOT = Path(__file__).parent.parent.parent
 DEMO = "profiles/kestrel-yard.yaml"
-
-
-def advisor(*arguments: str, cwd: Path = ROOT) -> subprocess.CompletedProcess[str]:
-    return subprocess.run(
-        [sys.executable, "-m", "advisor", *arguments],
-        cwd=cwd,
-        capture_output=True,
-        text=True,
-        encoding="utf-8",
-        env={**os.environ, "PYTHONPATH": str(ROOT), "PYTHONHASHSEED": "random"},
-        check=False,
-    )
 
 
 @pytest.fixture
