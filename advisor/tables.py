@@ -38,6 +38,8 @@ class PlaceRow:
     everyone_up: Fact
     binds: Fact
     uses: dict[str, Use]
+    need_mbps: tuple[float | None, float | None]
+    """What each active client must get, towards it and from it; None where the file does not say."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,15 +77,17 @@ def place_rows(book: Book) -> tuple[PlaceRow, ...]:
 
 def _place_row(book: Book, subject: Subject) -> PlaceRow:
     place = subject.ids[0]
+    entry = book.site.places[place]
     return PlaceRow(
         place=place,
-        client=book.site.places[place].client,
+        client=entry.client,
         joined=book.get("joined_radio", subject),
         alone=book.get("goodput_mbps", subject),
         everyone=book.get("goodput_everyone_mbps", subject),
         everyone_up=book.get("goodput_everyone_mbps", subject, dir="up"),
         binds=book.get("binds_everyone", subject),
         uses={use: use_of(book.get("use_holds", subject, use=use).value) for use in USES},
+        need_mbps=(entry.down_mbps, entry.up_mbps),
     )
 
 

@@ -29,7 +29,13 @@ LAYERS = (
 
 LEVEL = {part: number for number, parts in enumerate(LAYERS) for part in parts}
 FILES = sorted(path for path in PACKAGE.rglob("*.py"))
-ONLY_HERE = {"networkx": ("network", "outage"), "rich": ("report", "cli"), "typer": ("cli",), "shapely": ("network",)}
+ONLY_HERE = {
+    "networkx": ("network", "outage"),
+    "rich": ("report", "cli"),
+    "typer": ("cli",),
+    "shapely": ("network",),
+    "matplotlib": ("report",),
+}
 LONGEST = 420
 
 

@@ -18,7 +18,7 @@ from advisor.advice.remedies import offers
 from advisor.advice.score import asks_of
 from advisor.advice.search import search
 from advisor.advice.setups import setups
-from advisor.advice.tries import Standing, stand, with_changes
+from advisor.advice.tries import Kept, Standing, judged, stand, with_changes
 from advisor.assess import shipped_rules
 from advisor.errors import InputError, Position, Problem
 from advisor.facts.book import Book
@@ -95,8 +95,16 @@ class Improvement:
 class _Bench:
     """Everything computed so far."""
 
-    def __init__(self, base: Standing, rules: Sequence[Rule], budget: int, progress: Callable[[int, int], None] | None):
+    def __init__(
+        self,
+        base: Standing,
+        rules: Sequence[Rule],
+        budget: int,
+        progress: Callable[[int, int], None] | None,
+        kept: Kept | None = None,
+    ):
         self.base, self.rules, self.budget, self.progress = base, rules, budget, progress
+        self.kept: Kept = kept or {}
         self.changes: list[Change] = []
         self.found: dict[Chosen, Distance | None] = {frozenset(): distance(base)}
         self.computed = 0
@@ -142,7 +150,10 @@ class _Bench:
         return self.found[chosen]
 
     def _compute(self, chosen: Chosen) -> Distance | None:
+        known = self.kept.get(frozenset(change.key for change in self.of(chosen)))
         try:
+            if known is not None:
+                return distance(replace(known, judgement=judged(known.book, self.rules)))
             return distance(with_changes(self.base, self.of(chosen), self.rules))
         except (CannotEdit, InputError):
             return None
@@ -166,14 +177,17 @@ def improve(
     *,
     budget: int = BUDGET,
     progress: Callable[[int, int], None] | None = None,
+    book: Book | None = None,
+    kept: Kept | None = None,
 ) -> Improvement:
     """The least work after which no error is left, or as few as can be.
 
+    `book` is that of the site, and `kept` what was computed with changes made, where there is any already.
     `progress(done, of)` is called after each set computed; KeyboardInterrupt ends the search with the best so far.
     """
     rules = goal_rules(shipped_rules(examples=False))
-    base = stand(None, loaded, rules)
-    bench = _Bench(base, rules, budget, progress)
+    base = stand(None, loaded, rules) if book is None else Standing(loaded, book, judged(book, rules))
+    bench = _Bench(base, rules, budget, progress, kept)
     refused: dict[tuple[object, ...], Change] = {}
     untried: dict[str, str] = {}
     for change in _candidates(base, rules, refused, untried):

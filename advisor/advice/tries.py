@@ -5,6 +5,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
+from typing import TypeAlias
 
 from advisor.advice.remedies import Offer, offers
 from advisor.assess import Assessment, shipped_rules
@@ -40,6 +41,10 @@ class Standing:
 
     def by_identity(self) -> dict[str, Finding]:
         return {finding.identity: finding for finding in self.judgement.findings}
+
+
+Kept: TypeAlias = dict[frozenset[tuple[object, ...]], Standing]
+"""Sites computed with changes made, by the keys of the changes."""
 
 
 @dataclass(frozen=True)
@@ -153,20 +158,31 @@ def badness(finding: Finding) -> tuple[int, float]:
 
 
 def fixes(
-    assessment: Assessment, *, most: int = MOST_TRIED, progress: Callable[[int, int], None] | None = None
+    assessment: Assessment,
+    *,
+    most: int = MOST_TRIED,
+    notes: bool = True,
+    kept: Kept | None = None,
+    progress: Callable[[int, int], None] | None = None,
 ) -> tuple[Fix, ...]:
-    """Every finding that heads a group with the fix that helps most, proven by computing again. `most` changes are
-    tried in all, worst findings first; judged are all rules but those that follow walks, whose fixes `causes` tries."""
+    """Every finding that heads a group with the fix that helps most, proven by computing again.
+
+    `most` changes are tried in all, worst findings first, for mere notes too unless `notes` is off; judged are all
+    rules but those that follow walks, whose fixes `causes` tries. What was computed is put into `kept`.
+    """
     rules = tuple(rule for rule in shipped_rules(examples=False) if rule.topic != "walks")
     by_id = {rule.id: rule for rule in rules}
     base = Standing(assessment.loaded, assessment.book, judged(assessment.book, rules))
     heads = [group.head for group in assessment.groups if group.head.rule in by_id]
+    heads = [head for head in heads if notes or head.level != "note"]
     offered = [(head, offers(assessment.book, by_id[head.rule], head)) for head in heads]
     plan = _plan(offered, most)
     wanted = {change.key: change for changes in plan for change in changes}
     done: dict[tuple[object, ...], Standing | None] = {}
     for number, (key, change) in enumerate(wanted.items(), 1):
-        done[key] = _tried(base, change, rules)
+        done[key] = after = _tried(base, change, rules)
+        if kept is not None and after is not None:
+            kept[frozenset({key})] = after
         if progress is not None:
             progress(number, len(wanted))
     return tuple(_fix(base, head, offer, changes, done) for (head, offer), changes in zip(offered, plan, strict=True))

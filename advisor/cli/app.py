@@ -24,6 +24,7 @@ from advisor.cli import (
     outage,
     plan,
     rank,
+    report,
     rules,
     schema,
     walk,
@@ -54,6 +55,7 @@ app.command("why")(why.command)
 app.command("new")(new.command)
 app.command("ask")(ask.command)
 app.command("plan")(plan.command)
+app.command("report")(report.command)
 app.command("schema")(schema.command)
 app.add_typer(rules.app, name="rules")
 

@@ -28,14 +28,14 @@ def command(
     if out is None:
         output.show_json(picture.removesuffix("\n"))
     else:
-        _keep_the_site(site, out)
+        keep_the_site(site, out)
         files.write_own(out, picture, mark=plan_svg.HEADER)
         output.tell(f"wrote {out}: open it in a browser and compare it with the building")
     for line in plan.odd:
         output.tell(f"looks odd: {line}")
 
 
-def _keep_the_site(site: str, out: str) -> None:
+def keep_the_site(site: str, out: str) -> None:
     """Refuse the site file as the place for the picture, whatever stands in it."""
     from advisor.errors import InputError, Position, Problem
 

@@ -21,6 +21,7 @@ class Of(StrEnum):
     outage = "outage"
     improve = "improve"
     diff = "diff"
+    report = "report"
 
 
 def command(of: Annotated[Of, typer.Argument(help="The site file, or the JSON of a command.")] = Of.site) -> None:
@@ -33,10 +34,11 @@ def command(of: Annotated[Of, typer.Argument(help="The site file, or the JSON of
         from advisor.site.schema import json_schema
 
         schema = json_schema()
-    elif of in (Of.rank, Of.walk, Of.calls, Of.outage, Of.improve, Of.diff):
+    elif of in (Of.rank, Of.walk, Of.calls, Of.outage, Of.improve, Of.diff, Of.report):
         from advisor.report.diff_json import DiffOut
         from advisor.report.improve_json import ImproveOut
         from advisor.report.outage_json import OutagesOut
+        from advisor.report.page.records import ReportOut
         from advisor.report.rank_json import RankOut
         from advisor.report.walk_json import CallsOut, WalksOut
 
@@ -47,6 +49,7 @@ def command(of: Annotated[Of, typer.Argument(help="The site file, or the JSON of
             Of.outage: OutagesOut,
             Of.improve: ImproveOut,
             Of.diff: DiffOut,
+            Of.report: ReportOut,
         }
         schema = {"$schema": "https://json-schema.org/draft/2020-12/schema", **models[of].model_json_schema()}
     else:

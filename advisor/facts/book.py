@@ -119,6 +119,15 @@ class Book:
         result: T = self._memo[key]
         return result
 
+    def kept_once(self, key: Any) -> Any:
+        """What `once` has found under a key; None where it was not asked yet."""
+        return self._memo.get(key)
+
+    def kept_lasting(self, key: Any) -> Any:
+        """What `lasting` has found under a key; None where it was not asked yet, or radios are tried elsewhere."""
+        kind = key[0] if isinstance(key, tuple) else key
+        return None if self.tuned else (self._ground if kind in self._shared else self._lasting).get(key)
+
     def lasting(self, key: Any, compute: Callable[[], T]) -> T:
         """Something that does not depend on how the uplinks run (levels, rates of a pair), shared with the variants.
 
@@ -140,7 +149,7 @@ class Book:
         kind = key[0] if isinstance(key, tuple) else key
         stamped = key
         if kind not in WHATEVER_CHANNEL:
-            named = [] if kind in EVERY_CHANNEL else [name for name in _words(key) if name in self.inventory.radios]
+            named = [] if kind in EVERY_CHANNEL else [name for name in words_in(key) if name in self.inventory.radios]
             stamp = tuple((name, self.tuned[name]) for name in named or sorted(self.tuned) if name in self.tuned)
             stamped = (key, stamp) if stamp else key
         self._stamps[key] = stamped
@@ -189,11 +198,11 @@ class Book:
         return self.once(("subjects", kind), lambda: subjects_of(self, kind))
 
 
-def _words(key: Any) -> list[str]:
+def words_in(key: Any) -> list[str]:
     """Every text in a key, however deep it lies."""
     if isinstance(key, str):
         return [key]
-    return [word for part in key for word in _words(part)] if isinstance(key, tuple) else []
+    return [word for part in key for word in words_in(part)] if isinstance(key, tuple) else []
 
 
 def subjects_of(book: Book, kind: str) -> list[Subject]:

@@ -105,6 +105,9 @@ class PlaceOut(_Part):
     alone_mbps: Quantity
     everyone_mbps: Quantity
     everyone_up_mbps: Quantity
+    need_down_mbps: float | None
+    """What each active client must get, as the site file says."""
+    need_up_mbps: float | None
     limited_by: Quantity
 
 
@@ -244,7 +247,11 @@ def capacity_json(book: Book, loaded: LoadedSite) -> str:
 
 def _text(output: BaseModel) -> str:
     """The JSON text, with invisible and direction characters from outside escaped."""
-    text = output.model_dump_json(indent=2)
+    return inert_json(output.model_dump_json(indent=2))
+
+
+def inert_json(text: str) -> str:
+    """JSON text with invisible and direction characters escaped."""
     return "".join(
         f"\\u{ord(char):04x}" if char != "\n" and unicodedata.category(char) in ("Cf", "Zl", "Zp", "Cc") else char
         for char in text
@@ -256,7 +263,8 @@ def _site(loaded: LoadedSite) -> SiteOut:
     return SiteOut(name=about.name, file=loaded.file, invented=about.invented)
 
 
-def _quantity(fact: Fact) -> Quantity:
+def quantity_of(fact: Fact) -> Quantity:
+    """A fact's value as it goes into JSON."""
     return _of(fact.value, fact.unit, say.digits_of(fact))
 
 
@@ -326,7 +334,7 @@ def _finding(entry: Finding, not_possible: tuple[str, ...] = (), fix: Fix | None
         cause=entry.cause,
         not_possible=list(not_possible),
         tried=_tried(fix),
-        facts=[FactOut(key=fact.key, value=_quantity(fact), origin=say.origin(fact.by)) for fact in entry.facts],
+        facts=[FactOut(key=fact.key, value=quantity_of(fact), origin=say.origin(fact.by)) for fact in entry.facts],
     )
 
 
@@ -339,11 +347,13 @@ def _place(row: PlaceRow) -> PlaceOut:
         place=row.place,
         client=row.client,
         uses={name: _use(use) for name, use in row.uses.items()},
-        joins=_quantity(row.joined),
-        alone_mbps=_quantity(row.alone),
-        everyone_mbps=_quantity(row.everyone),
-        everyone_up_mbps=_quantity(row.everyone_up),
-        limited_by=_quantity(row.binds),
+        joins=quantity_of(row.joined),
+        alone_mbps=quantity_of(row.alone),
+        everyone_mbps=quantity_of(row.everyone),
+        everyone_up_mbps=quantity_of(row.everyone_up),
+        need_down_mbps=row.need_mbps[0],
+        need_up_mbps=row.need_mbps[1],
+        limited_by=quantity_of(row.binds),
     )
 
 
@@ -353,11 +363,11 @@ def _hop(row: HopRow) -> HopOut:
         parent=row.parent,
         over=row.over,
         open=row.open,
-        level_dbm=_quantity(row.level),
-        rate_down_mbps=_quantity(row.rate_down),
-        rate_up_mbps=_quantity(row.rate_up),
-        alone_mbps=_quantity(row.alone),
-        alone_up_mbps=_quantity(row.alone_up),
-        while_serving_mbps=_quantity(row.serving),
-        asked_mbps=_quantity(row.demand),
+        level_dbm=quantity_of(row.level),
+        rate_down_mbps=quantity_of(row.rate_down),
+        rate_up_mbps=quantity_of(row.rate_up),
+        alone_mbps=quantity_of(row.alone),
+        alone_up_mbps=quantity_of(row.alone_up),
+        while_serving_mbps=quantity_of(row.serving),
+        asked_mbps=quantity_of(row.demand),
     )

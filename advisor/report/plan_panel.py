@@ -63,6 +63,9 @@ class Sheet:
     used: marks.Used
     keys: list[str] = field(default_factory=list)
     """Long texts that stand below the panel, by their number."""
+    named_walks: bool = True
+    prefix: str = ""
+    """Before every id, so that several pictures can stand in one page."""
 
     def __post_init__(self) -> None:
         self.caption = list(wrapped(self.panel.caption, 8.5, self.caption_width))
@@ -75,6 +78,9 @@ class Sheet:
         self.size, self.shrink = (9.5, 1.0) if count < CROWDED else (7.5, 0.8) if count < PACKED else (6.0, 0.6)
         self.radius = marks.RADIUS * self.shrink
         self.full = count < CROWDED
+
+    def id_of(self, name: str) -> str:
+        return self.prefix + name
 
     def point(self, at: Point) -> Point:
         """Metres to the page."""
@@ -99,7 +105,7 @@ class Sheet:
         drawn += joins
         crowd = "packed" if self.shrink < 0.7 else None
         drawn += [self._mark(mark, stubs[mark.id], label) for mark, label in zip(panel.marks, labels, strict=True)]
-        return element("g", *drawn, *self._line_labels(), id=panel.key.replace(":", "."), class_=crowd)
+        return element("g", *drawn, *self._line_labels(), id=self.id_of(panel.key.replace(":", ".")), class_=crowd)
 
     def _keep_heads_free(self) -> None:
         """No label covers the head of an uplink."""
@@ -170,7 +176,7 @@ class Sheet:
                 words[piece.wall].append(what)
         for wall, parts in named.items():
             title = element("title", text_of(f"wall {wall}: {', '.join(words[wall])}"))
-            yield element("g", title, *parts, id=f"floors.{self.panel.key.partition(':')[2]}.walls.{wall}")
+            yield element("g", title, *parts, id=self.id_of(f"floors.{self.panel.key.partition(':')[2]}.walls.{wall}"))
 
     def _room(self, box: RoomBox) -> str:
         left, top = self.point((box.corner[0], box.corner[1] + box.depth_m))
@@ -186,7 +192,9 @@ class Sheet:
             self.placer.take(Box(left + 6, below, left + 6 + width_of(content, size), below + size * 1.2))
         label = text(left + 6, top + 6 + size, box.id, "halo id", font_size=size)
         label += text(left + 6, top + 6 + size * 2.2, box.size, "halo", font_size=size * 0.9)
-        return element("g", element("title", text_of(f"room {box.id}: {box.size}")), rect, label, id=f"rooms.{box.id}")
+        return element(
+            "g", element("title", text_of(f"room {box.id}: {box.size}")), rect, label, id=self.id_of(f"rooms.{box.id}")
+        )
 
     def _fitting(self, lines: list[str], width: float) -> float:
         """The text size at which lines fit a width, within what can still be read."""
@@ -222,19 +230,23 @@ class Sheet:
         title = element("title", text_of(f"between {join.rooms[0]} and {join.rooms[1]}: {join.between}"))
         passage = "through" if join.between == "open" else "join"
         bar = line([start, end], passage if join.touching else "apart")
-        return element("g", title, bar, ground, label, id=f"between.{join.rooms[0]}.{join.rooms[1]}")
+        return element("g", title, bar, ground, label, id=self.id_of(f"between.{join.rooms[0]}.{join.rooms[1]}"))
 
     # what stands and runs in the panel
 
     def _uplink(self, node: str, parent: str, style: Style, start: Point, end: Point) -> str:
         self.used.styles.add(style)
         title = element("title", text_of(f"uplink of {node} to {parent}"))
-        return element("g", title, marks.uplink(style, self.point(start), self.point(end)), id=f"uplinks.{node}")
+        return element(
+            "g", title, marks.uplink(style, self.point(start), self.point(end)), id=self.id_of(f"uplinks.{node}")
+        )
 
     def _walk(self, walk: str, part: int, points: tuple[Point, ...]) -> str:
         self.used.others.add("walk")
         title = element("title", text_of(f"walk {walk}"))
-        return element("g", title, marks.walk([self.point(point) for point in points]), id=f"walks.{walk}.{part + 1}")
+        return element(
+            "g", title, marks.walk([self.point(point) for point in points]), id=self.id_of(f"walks.{walk}.{part + 1}")
+        )
 
     def _stubs(self, mark: Mark) -> str:
         """Uplinks that leave the panel, fanned out above or below the mark."""
@@ -289,7 +301,7 @@ class Sheet:
         told = "; ".join([f"{role} {mark.id}", *mark.lines, *mark.links, *([f"in {mark.room}"] if mark.room else [])])
         at = self.point(mark.at)
         title, name = element("title", text_of(told)), f"{mark.section}.{mark.id}"
-        return element("g", title, stubs, marks.symbol(mark.shape, at, self.shrink), label, id=name)
+        return element("g", title, stubs, marks.symbol(mark.shape, at, self.shrink), label, id=self.id_of(name))
 
     def _line_labels(self) -> Iterator[str]:
         """What carries each uplink and the names of walks, beside their lines."""
@@ -298,7 +310,7 @@ class Sheet:
         size = 8.0
         for it in self.panel.uplinks:
             yield self._line_label([(it.start, it.end)], it.label, size, "halo blue")
-        for trail in self.panel.trails:
+        for trail in self.panel.trails if self.named_walks else ():
             yield self._line_label(list(pairwise(trail.points)), trail.label, size, "halo")
 
     def _line_label(self, lines: list[tuple[Point, Point]], content: str, size: float, class_: str) -> str:

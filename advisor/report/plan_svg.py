@@ -89,10 +89,10 @@ class _Page:
         if not rows:
             return
         mixed = any(len(row) > 1 for row in rows)
-        windows = _windows(self.plan.panels)
+        windows = windows_of(self.plan.panels)
         most_high = {"drawn": min(820.0, max(330.0, 1160.0 / len(rows))), "rooms": 760.0}
         scales = {
-            kind: _scale(
+            kind: scale_of(
                 [windows[panel.key] for panel in self.plan.panels if panel.kind == kind],
                 INSIDE * share - AXIS - 2 * MARGIN,
                 most_high[kind] - 2 * MARGIN,
@@ -224,7 +224,7 @@ def _rows(panels: Sequence[Panel]) -> list[list[Panel]]:
     return rows
 
 
-def _windows(panels: Sequence[Panel]) -> dict[str, Window]:
+def windows_of(panels: Sequence[Panel]) -> dict[str, Window]:
     """Each panel's window; drawn floors show the same from left to right, so that they lie above each other."""
     windows = {panel.key: window(panel) for panel in panels}
     drawn = [windows[panel.key] for panel in panels if panel.kind == "drawn"]
@@ -237,7 +237,7 @@ def _windows(panels: Sequence[Panel]) -> dict[str, Window]:
     return windows
 
 
-def _scale(windows: Sequence[Window], width: float, height: float, largest: float) -> float:
+def scale_of(windows: Sequence[Window], width: float, height: float, largest: float) -> float:
     """Units for a metre at the largest usual scale at which every window fits."""
     power = 1.0
     while True:

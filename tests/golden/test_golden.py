@@ -40,6 +40,7 @@ RUNS = {
     "kestrel-yard-outage.txt": (["outage", "profiles/kestrel-yard.yaml"], 1),
     "kestrel-yard-outage-one.txt": (["outage", "profiles/kestrel-yard.yaml", "new-yard-without-stair"], 1),
     "hillside-house-rank.json": (["rank", "profiles/hillside-house.yaml", "--format", "json"], 0),
+    "kestrel-yard-report.md": (["report", "profiles/kestrel-yard.yaml", "--format", "md", "--without", "about"], 0),
     "kestrel-yard-why-hop.txt": (["why", "profiles/kestrel-yard.yaml", "stair", "goodput"], 0),
     "kestrel-yard-why-place.txt": (["why", "profiles/kestrel-yard.yaml", "desk-front", "goodput_everyone"], 0),
     "two-nodes-check.txt": (["check", "profiles/two-nodes.yaml"], 1),
