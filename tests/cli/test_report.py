@@ -50,6 +50,12 @@ def test_its_json_keeps_its_schema_and_is_that_of_the_commands() -> None:
         assert _without_notes(data[part]) == _without_notes(alone), part
 
 
+def test_its_walks_are_those_of_the_walk_command() -> None:
+    demo = "profiles/kestrel-yard.yaml"
+    data = json.loads(advisor("report", demo, "--format", "json", *QUICK, "--walk", "try-out").stdout)
+    assert data["walks"] == json.loads(advisor("walk", demo, "try-out", "--format", "json").stdout)
+
+
 def _without_notes(data: object) -> object:
     """Fixes of mere notes are tried by `check --deep` alone."""
     if isinstance(data, dict) and "groups" in data:

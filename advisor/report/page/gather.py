@@ -95,12 +95,12 @@ def gather(loaded: LoadedSite, wanted: Wanted) -> Content:
         "radios": [json.loads(radio.model_dump_json()) for radio in radios_of(assessment.book)],
         "maps": Maps.empty(wanted.client or usual_kind(assessment.book)).model_dump(),
         "walks": None,
-        "outages": json.loads(_outages(loaded)) if "outages" in wanted else None,
+        "outages": json.loads(_outages(assessment)) if "outages" in wanted else None,
         "improve": None,
     }
     if "steps" in wanted or "summary" in wanted:
         data["improve"] = json.loads(_improved(loaded, max(round(SETS * size), 6), assessment, kept))
-    courses = _courses(loaded, wanted)
+    courses = _courses(assessment, wanted)
     if courses:
         data["walks"] = json.loads(walk_json(loaded, courses))
     found = json.loads(beside())
@@ -155,19 +155,16 @@ def _fixes(assessment: Assessment, most: int, kept: Kept) -> dict[str, Fix]:
     return {fix.finding.identity: fix for fix in fixes(assessment, most=most, notes=False, kept=kept)}
 
 
-def _courses(loaded: LoadedSite, wanted: Wanted) -> list[Course]:
-    """The walks asked for, computed as `advisor walk` does."""
-    names = sorted(loaded.site.walks) if wanted.walks is None else list(wanted.walks)
-    if not names or "walks" not in wanted:
-        return []
-    book = open_book(loaded, Draws(1, 0))
-    return [course_of_walk(book, name) for name in names]
+def _courses(assessment: Assessment, wanted: Wanted) -> list[Course]:
+    """The walks asked for; they hang on the seed of the draws alone, so they are those of `advisor walk`."""
+    names = sorted(assessment.loaded.site.walks) if wanted.walks is None else list(wanted.walks)
+    return [course_of_walk(assessment.book, name) for name in names] if "walks" in wanted else []
 
 
-def _outages(loaded: LoadedSite) -> str:
+def _outages(assessment: Assessment) -> str:
     from advisor.advice.outages import outages
 
-    return outage_json(loaded, outages(open_book(loaded, Draws(1, 0))))
+    return outage_json(assessment.loaded, outages(assessment.book))
 
 
 __all__ = ["ALWAYS", "SECTIONS", "Content", "Wanted", "gather"]

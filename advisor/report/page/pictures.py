@@ -56,6 +56,8 @@ class Picture:
     body: Markup
     said: str
     legend: tuple[tuple[Markup, str], ...]
+    keys: tuple[str, ...] = ()
+    """Long words that stand under the picture, by their number."""
 
 
 @dataclass
@@ -126,9 +128,9 @@ def thickness(mbps: float | None) -> float:
     """How thick a hop is drawn, by what it carries: thin where that is not known.
 
     >>> thickness(10), thickness(100), thickness(1000)
-    (2.5, 4.5, 6.5)
+    (1.6, 2.9, 4.2)
     """
-    return 1.2 if mbps is None or mbps <= 0 else round(min(max(2.5 + 2.0 * (log10(mbps) - 1.0), 1.2), 7.0), 2)
+    return 1.0 if mbps is None or mbps <= 0 else round(min(max(1.6 + 1.3 * (log10(mbps) - 1.0), 1.0), 5.0), 2)
 
 
 def plans(plan: Plan, signs: Sequence[HopSign], channels: Mapping[str, Sequence[str]]) -> Iterator[Picture]:
@@ -201,7 +203,8 @@ def _map(panel: Panel, told: FloorMap, grid: Grid | None, client: str) -> Pictur
         sheet.under = "".join(drawn)
 
     legend = tuple((patterns.sample(name, prefix), patterns.MEANING[name]) for name in used)
-    shares = "; ".join(f"{patterns.MEANING[name]}: {share(told.shares[name])} of the floor" for name in used)
+    whole = "floor" if told.kind == "drawn" else "rooms"
+    shares = "; ".join(f"{patterns.MEANING[name]}: {share(told.shares[name])} of the {whole}" for name in used)
     said = f"What works on floor {told.floor or 'as told'} for a {client}, with everyone active. {shares}."
     return _picture(
         panel, prefix, said, draw=draw, legend=legend, labels=[(name, cells) for name, cells, _ in regions], grid=grid
@@ -288,7 +291,7 @@ def _picture(
     width = round(sheet.right * PIXELS)
     drawn = Markup(body + sheet.over)
     signs = tuple((Markup(sample), meaning) for sample, meaning in legend or _signs(used))
-    return Picture(panel.key, panel.title, prefix, box, width, drawn, said, signs)
+    return Picture(panel.key, panel.title, prefix, box, width, drawn, said, signs, tuple(sheet.keys))
 
 
 def _signs(used: marks.Used) -> list[tuple[str, str]]:

@@ -175,8 +175,8 @@ def channels(data: Tree) -> dict[str, list[str]]:
     """Per node, its radios with their channels, as the site file or the equipment has them."""
     found: dict[str, list[str]] = {}
     for radio in data.radios:
-        channel = f"channel {radio.channel}" if radio.channel is not None else "channel chosen by itself"
-        found.setdefault(radio.node, []).append(f"{radio.band} GHz {channel}, {radio.width_mhz} MHz")
+        channel = f"channel {radio.channel}" if radio.channel is not None else "any channel"
+        found.setdefault(radio.node, []).append(f"{radio.band} GHz: {channel}")
     return found
 
 
@@ -305,4 +305,5 @@ def use_word(use: Tree) -> Line:
 def map_table(floor: Tree, meaning: dict[str, str]) -> Table:
     """How much of a floor has what."""
     rows = tuple((meaning[name], floor.shares.of(name, "share")) for name, _ in floor.shares.pairs())
-    return Table("How much of the floor", ("what works", "share of the floor"), rows, (1,))
+    whole = "floor" if floor.kind == "drawn" else "rooms"
+    return Table(f"How much of the {whole}", ("what works", f"share of the {whole}"), rows, (1,))
