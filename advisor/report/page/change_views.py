@@ -11,6 +11,7 @@ LEVELS = ("error", "warning", "note")
 MOST_LED_TO = 6
 MOST_ALIKE = 6
 MOST_QUESTIONS = 3
+MOST_FIGURES = 6
 
 
 @dataclass(frozen=True, slots=True)
@@ -258,12 +259,22 @@ def difference_table(diff: Tree) -> Table:
     return Table("What differs", ("in words", "kind", "in the file"), rows)
 
 
-def moved_table(diff: Tree) -> Table | None:
-    rows = tuple(
-        (entry.of("about"), entry.of("axis"), entry.of("before"), entry.of("after"), entry.of("verdict"))
-        for entry in diff.moved
-    )
-    return Table("What that does", ("about", "what", "before", "after", "verdict"), rows) if rows else None
+def moved_tables(diff: Tree) -> list[Table]:
+    """What the difference does: figures first, then the findings that go, come and change."""
+    tables = []
+    for caption, findings in (("What that does", False), ("Findings that go, come or change", True)):
+        rows = tuple(
+            (entry.of("about"), entry.of("axis"), _side(entry, "before"), _side(entry, "after"), entry.of("verdict"))
+            for entry in diff.moved
+            if (entry.axis == "findings") is findings
+        )
+        if rows:
+            tables.append(Table(caption, ("about", "what", "before", "after", "verdict"), rows))
+    return tables
+
+
+def _side(moved: Tree, key: str) -> Line:
+    return moved.of(key) if moved[key] else "–"
 
 
 def because_table(diff: Tree) -> Table | None:
@@ -272,10 +283,19 @@ def because_table(diff: Tree) -> Table | None:
 
 
 def _does(entry: Tree) -> Line:
-    """What a change alone moves."""
-    if not entry.alone:
-        return "nothing by itself"
-    return [[moved.of("about"), ": ", moved.of("before"), " → ", moved.of("after"), ". "] for moved in entry.alone]
+    """What a change alone moves: the first figures, and how many findings."""
+    figures = [moved for moved in entry.alone if moved.axis != "findings"]
+    findings = [moved for moved in entry.alone if moved.axis == "findings"]
+    told: list[Line] = [
+        [moved.of("about"), ": ", _side(moved, "before"), " → ", _side(moved, "after"), ". "]
+        for moved in figures[:MOST_FIGURES]
+    ]
+    if len(figures) > MOST_FIGURES:
+        told.append(f"And {len(figures) - MOST_FIGURES} more figures. ")
+    if findings:
+        better = sum(moved.verdict == "better" for moved in findings)
+        told.append(f"Findings: {better} go or ease, {len(findings) - better} come or get worse.")
+    return told or "nothing by itself"
 
 
 # what it rests on

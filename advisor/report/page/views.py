@@ -311,7 +311,7 @@ def _difference(content: Content, data: Tree) -> dict[str, Any]:
     return {
         "lead": [diff.of("second"), " beside ", diff.of("first"), f": {told or 'alike on every axis'}."],
         "differences": change.difference_table(diff),
-        "moved": change.moved_table(diff),
+        "moved": change.moved_tables(diff),
         "because": change.because_table(diff),
         "notes": notes,
     }
