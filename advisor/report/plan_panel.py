@@ -22,6 +22,8 @@ HEAD = 26.0
 LINE = 10.0
 CROWDED, PACKED = 40, 120
 """From so many marks on labels are smaller and shorter."""
+BOLD = 1.14
+"""How much wider bold words are than others."""
 SMALLEST_M = 3.0
 """A panel shows at least so much."""
 
@@ -277,7 +279,7 @@ class Sheet:
         """The id with what stands under it, where there is room; far from the mark with a thin line to it."""
         small = self.size * 0.88
         lines = [part for content in self._below(mark) for part in wrapped(content, small, self._narrow(mark))]
-        width = max([width_of(mark.id, self.size) * 1.08, *(width_of(content, small) for content in lines)])
+        width = max([width_of(mark.id, self.size) * BOLD, *(width_of(content, small) for content in lines)])
         height = self.size * 1.15 + len(lines) * small * 1.15
         at = self.point(mark.at)
         box = self.placer.place(around(at, self.radius, width, height))

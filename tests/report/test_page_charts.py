@@ -209,7 +209,7 @@ def test_bars_whiskers_needs_and_options_share_one_scale(narrow: bool) -> None:
     assert options == pytest.approx([25.0, 40.0, 12.0, 41.0], abs=0.1)
     ticks = [element for element in Xml.fromstring(svg).iter(f"{SVG}text") if "".join(element.itertext()) == "50"]
     assert (float(ticks[0].attrib["x"]) - zero) / step == pytest.approx(50.0, abs=0.2)
-    assert {"62 (28–90)", "8.5 (6.0–11.0)", "40", "12 / 41", "20", "Mb/s"} <= set(texts(svg))
+    assert {"62 (28–90)", "8.5 (6.0–11.0)", "25 / 40", "12 / 41", "20", "Mb/s"} <= set(texts(svg))
 
 
 @pytest.mark.parametrize("narrow", [False, True])

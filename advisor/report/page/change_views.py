@@ -61,8 +61,8 @@ def _block(number: int, groups: list[Tree], told_at: int) -> Block:
         title=cause.of("title"),
         where=_line_of(cause),
         message=cause.of("message"),
-        why=cause.of("why") if first else "",
-        do=tuple(cause.all("do")) if first else (),
+        why=cause.of("why", "typed") if first else "",
+        do=tuple(cause.all("do", "typed")) if first else (),
         not_possible=tuple(cause.all("not_possible")),
         tried=tuple(_tried(cause)),
         sure=_sure(cause),
@@ -139,7 +139,7 @@ def _what_stays(finding: Tree, tried: Tree) -> Line:
 
 def note_table(check: Tree) -> Table | None:
     rows = tuple(
-        (group.cause.of("title"), group.cause.of("message"), group.cause.do.of(0))
+        (group.cause.of("title"), group.cause.of("message"), group.cause.do.of(0, "typed"))
         for group in check.groups
         if group.cause.level == "note"
     )
@@ -174,9 +174,7 @@ def way_table(improve: Tree) -> Table | None:
         )
         for way in improve.ways
     )
-    return (
-        Table("How much work brings how much", ("work", "then left", "changes"), rows, (0,)) if len(rows) > 1 else None
-    )
+    return Table("How much work brings how much", ("work", "then left", "changes"), rows) if len(rows) > 1 else None
 
 
 def card_table(step: Tree, number: int) -> Table:
@@ -209,7 +207,7 @@ def layout_table(rank: Tree) -> Table:
             if entry.worst_share is not None
             else "not known",
             entry.of("all_met_chance", "share"),
-            [entry.of("effort_min", "minutes"), [", ", entry.of("cost", digits=0)] if entry.cost else ""],
+            [entry.of("effort_min", "minutes"), [", cost ", entry.of("cost", digits=0)] if entry.cost else ""],
         )
         for entry in rank.layouts
     )
@@ -241,7 +239,7 @@ def flip_table(rank: Tree) -> Table | None:
         )
         for entry in rank.flips
     )
-    head = ("assumption", "at its low end", "first", "at its high end", "first", "changes")
+    head = ("assumption", "at its low end", "first then", "at its high end", "first then", "changes")
     return Table("What would change the first place", head, rows) if rows else None
 
 
@@ -301,10 +299,11 @@ def _does(entry: Tree) -> Line:
 # what it rests on
 
 
-def assumption_table(check: Tree) -> Table:
-    rows = tuple((entry.of("entry"), entry.of("findings")) for entry in check.assumptions)
+def assumption_table(check: Tree) -> Table | None:
+    rows = tuple((entry.of("entry", "assumed"), entry.of("findings")) for entry in check.assumptions)
     head = ("assumption and its source", "findings that rest on it")
-    return Table("Assumptions and defaults, those that decide most first", head, rows, (1,))
+    caption = "Assumptions and defaults, those that move the findings most first"
+    return Table(caption, head, rows, (1,), plain=True) if rows else None
 
 
 def missing_table(check: Tree) -> Table | None:

@@ -53,6 +53,9 @@ SHORT = "short"
 NEVER = "needs somebody"
 """Said of what does not come back by itself."""
 
+MOST_OPTIONS = 4
+"""Values told one by one where the equipment decides; of more only the ends."""
+
 Whisker = tuple[float, float, float]
 """A band: from, to, at which height, px."""
 
@@ -193,10 +196,10 @@ def _beside(need: float | None, place: _Rows, scale: Scale) -> float:
 
 def _value(row: Bar) -> str:
     """`62 (28–62)`; where the equipment decides alone `8 / 41`."""
-    if row.centre is not None:
+    if not row.options and row.centre is not None:
         return _number(row.centre, row.low, row.high)
-    told = list(dict.fromkeys(_number(value) for value in sorted(row.options)))
-    return " / ".join(told) if len(told) <= 3 else f"{told[0]}–{told[-1]}"
+    told = list(dict.fromkeys(_number(value) for value in row.options))
+    return " / ".join(told) if len(told) <= MOST_OPTIONS else f"{_number(min(row.options))}–{_number(max(row.options))}"
 
 
 def _number(centre: float, low: float | None = None, high: float | None = None) -> str:

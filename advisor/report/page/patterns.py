@@ -41,10 +41,10 @@ LINES = {
 }
 DOTS = {
     "calls": '<circle cx="6" cy="6" r="1.7" class="dot"/>',
-    "video": '<rect x="4.5" y="4.5" width="3" height="3" class="dot"/>',
-    "browsing": '<circle cx="6" cy="6" r="1" class="dot"/>',
+    "video": '<path d="M3.4 6H8.6M6 3.4V8.6" class="cross"/>',
+    "browsing": '<path d="M6 3.6L8.4 8H3.6Z" class="open"/>',
 }
-"""A full dot for a call that may hold, a square for a stream, a small dot for browsing."""
+"""A full dot for a call that may hold, a cross for a stream, a triangle for browsing."""
 SIDE = 12
 
 
@@ -84,14 +84,14 @@ def region(name: str, path: str, title: str, prefix: str) -> str:
 def sample(name: str, prefix: str) -> str:
     """A sample for the legend."""
     own = f"{prefix}key-{CLASSES.index(name)}-"
-    box = f'<rect x="0.5" y="0.5" width="35" height="19" fill="url(#{id_of(name, own)})" class="region"/>'
+    box = f'<rect x="0.5" y="0.5" width="47" height="23" fill="url(#{id_of(name, own)})" class="region"/>'
     return element(
         "svg",
         definitions([name], own),
         box,
-        viewBox="0 0 36 20",
-        width=36,
-        height=20,
+        viewBox="0 0 48 24",
+        width=48,
+        height=24,
         class_="sample floor",
         aria_hidden="true",
     )

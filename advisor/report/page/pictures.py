@@ -136,7 +136,8 @@ def thickness(mbps: float | None) -> float:
 def plans(plan: Plan, signs: Sequence[HopSign], channels: Mapping[str, Sequence[str]]) -> Iterator[Picture]:
     """Every floor with its rooms, walls, nodes, places and hops."""
     by_node = {sign.node: sign for sign in signs}
-    for panel in plan.panels:
+    scale = scale_of(map(_bare, plan.panels), MOST_HIGH)
+    for panel in lowest_first(plan):
         uplinks = tuple(_signed(panel, by_node))
         drawn = {it.node for it in uplinks}
         told = replace(
@@ -145,7 +146,7 @@ def plans(plan: Plan, signs: Sequence[HopSign], channels: Mapping[str, Sequence[
             marks=tuple(_node_sign(mark, channels, drawn) for mark in panel.marks),
             uplinks=uplinks,
         )
-        yield _picture(told, f"plan-{_plain(panel.key)}-", _said_plan(told, by_node), hops=by_node)
+        yield _picture(told, f"plan-{_plain(panel.key)}-", _said_plan(told, by_node), hops=by_node, scale=scale)
 
 
 def _signed(panel: Panel, signs: Mapping[str, HopSign]) -> Iterator[UplinkLine]:
@@ -170,23 +171,24 @@ def _node_sign(mark: Mark, channels: Mapping[str, Sequence[str]], drawn: set[str
 def maps(plan: Plan, found: Iterable[FloorMap], grids: Sequence[Grid], client: str) -> Iterator[Picture]:
     """What works where on every floor, for one kind of client."""
     by_floor = {entry.floor: entry for entry in found}
-    for panel in plan.panels:
+    bare = {panel.key: _bare(panel) for panel in plan.panels}
+    scale = scale_of(bare.values(), MOST_HIGH)
+    for panel in lowest_first(plan):
         kind, _, floor = panel.key.partition(":")
         told = by_floor.get(floor)
         if told is None or told.kind != ("drawn" if kind == "floor" else "rooms"):
             continue
-        bare = replace(
-            panel,
-            trails=(),
-            uplinks=(),
-            joins=(),
-            marks=tuple(replace(mark, lines=(), links=(), stubs=()) for mark in panel.marks),
-        )
         grid = next((grid for grid in grids if grid.floor == floor), None)
-        yield _map(bare, told, grid, client)
+        yield _map(bare[panel.key], told, grid, client, scale)
 
 
-def _map(panel: Panel, told: FloorMap, grid: Grid | None, client: str) -> Picture:
+def _bare(panel: Panel) -> Panel:
+    """A floor with its walls, nodes and places, and nothing that runs between them."""
+    marks_ = tuple(replace(mark, lines=(), links=(), stubs=()) for mark in panel.marks)
+    return replace(panel, trails=(), uplinks=(), joins=(), marks=marks_)
+
+
+def _map(panel: Panel, told: FloorMap, grid: Grid | None, client: str, scale: float) -> Picture:
     prefix = f"map-{_plain(panel.key)}-"
     used = [name for name in CLASSES if name in told.shares]
     regions: list[tuple[str, Sequence[Cell], list[list[list[Point]]]]] = []
@@ -207,7 +209,15 @@ def _map(panel: Panel, told: FloorMap, grid: Grid | None, client: str) -> Pictur
     shares = "; ".join(f"{patterns.MEANING[name]}: {share(told.shares[name])} of the {whole}" for name in used)
     said = f"What works on floor {told.floor or 'as told'} for a {client}, with everyone active. {shares}."
     return _picture(
-        panel, prefix, said, draw=draw, legend=legend, labels=[(name, cells) for name, cells, _ in regions], grid=grid
+        panel,
+        prefix,
+        said,
+        draw=draw,
+        legend=legend,
+        labels=[(name, cells) for name, cells, _ in regions],
+        grid=grid,
+        scale=scale,
+        title=f"{panel.title}: what works for a {client}",
     )
 
 
@@ -240,7 +250,7 @@ class Stop:
 
 def way(plan: Plan, walk: str, stops: Sequence[Stop]) -> Iterator[Picture]:
     """The floors a walk passes, with its path and what happens on it."""
-    for panel in plan.panels:
+    for panel in lowest_first(plan):
         trails = tuple(trail for trail in panel.trails if trail.walk == walk)
         if panel.kind != "drawn" or not trails:
             continue
@@ -255,7 +265,8 @@ def way(plan: Plan, walk: str, stops: Sequence[Stop]) -> Iterator[Picture]:
 
         what = f"with {len(here)} numbered points where the device changes" if here else "without a change of node"
         said = f"The walk {walk} on {panel.title}, {what}."
-        yield _picture(told, prefix, said, draw=draw, most_high=300.0)
+        scale = scale_of([told], 300.0)
+        yield _picture(told, prefix, said, draw=draw, scale=scale, title=f"{panel.title}: the walk {walk}")
 
 
 def _stop(sheet: FloorSheet, stop: Stop) -> str:
@@ -277,10 +288,10 @@ def _picture(
     legend: tuple[tuple[str, str], ...] = (),
     labels: Sequence[tuple[str, Sequence[Cell]]] = (),
     grid: Grid | None = None,
-    most_high: float = MOST_HIGH,
+    scale: float,
+    title: str = "",
 ) -> Picture:
     shown = window(panel)
-    scale = _scale(shown, most_high)
     used = marks.Used()
     sheet = FloorSheet(panel, shown, scale, 0.0, 0.0, WIDTH, used, prefix=prefix, named_walks=False, hops=hops or {})
     if draw is not None:
@@ -291,7 +302,7 @@ def _picture(
     width = round(sheet.right * PIXELS)
     drawn = Markup(body + sheet.over)
     signs = tuple((Markup(sample), meaning) for sample, meaning in legend or _signs(used))
-    return Picture(panel.key, panel.title, prefix, box, width, drawn, said, signs, tuple(sheet.keys))
+    return Picture(panel.key, title or panel.title, prefix, box, width, drawn, said, signs, tuple(sheet.keys))
 
 
 def _signs(used: marks.Used) -> list[tuple[str, str]]:
@@ -324,6 +335,16 @@ def _region_label(sheet: FloorSheet, name: str, cells: Sequence[Cell], grid: Gri
     return ground + text(
         box.left + width / 2, box.top + size * 1.08, told, "tag-text", text_anchor="middle", font_size=size
     )
+
+
+def lowest_first(plan: Plan) -> list[Panel]:
+    """The floors as one climbs them."""
+    return list(reversed(plan.panels))
+
+
+def scale_of(panels: Iterable[Panel], most_high: float) -> float:
+    """Units a metre at which every floor fits, so that they can be compared."""
+    return min((_scale(window(panel), most_high) for panel in panels), default=LARGEST)
 
 
 def _scale(shown: Window, most_high: float) -> float:

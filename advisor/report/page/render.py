@@ -35,6 +35,8 @@ TITLES = {
 SPECIAL = re.compile(r"([\\`*_{}\[\]<>|#$~&!])")
 """Characters Markdown may take for its own."""
 TYPED = re.compile(r"`([^`]+)`")
+LONG_WORD = re.compile(r"\S{17,}")
+PIECES = re.compile(r"\w{1,12}\W?|\W")
 LEADING = re.compile(r"^(\s*)([-+=]|\d+[.)])(?=\s|=|$)")
 
 
@@ -81,15 +83,22 @@ def _html_line(line: Line) -> Markup:
     if isinstance(line, Markup):
         return line
     if isinstance(line, Told):
-        return Markup('<bdi data-from="{}" data-form="{}">{}</bdi>').format(line.path, line.form, _words(line.text))
+        text = _words(line.text) if line.form == "typed" else _breakable(line.text)
+        return Markup('<bdi data-from="{}" data-form="{}">{}</bdi>').format(line.path, line.form, text)
     if isinstance(line, (list, tuple)):
         return Markup("").join(_html_line(part) for part in line)
     return _words(str(line))
 
 
+def _breakable(text: str) -> Markup:
+    """A text made harmless, with places to break words too long for a column: after signs, else every few letters."""
+    parts = LONG_WORD.sub(lambda found: "\0".join(PIECES.findall(found[0])), inert(text)).split("\0")
+    return Markup("<wbr>").join(Markup(escape(part)) for part in parts)
+
+
 def _words(text: str) -> Markup:
     """A text made harmless; what stands between backticks is to be typed as it is."""
-    return Markup(TYPED.sub(r"<code>\1</code>", str(escape(inert(text)))))
+    return Markup(TYPED.sub(r"<code>\1</code>", str(_breakable(text))))
 
 
 def _markdown_line(line: Line) -> Markup:
@@ -128,7 +137,7 @@ FLOORS = """
 .region{stroke:#4d575b;stroke-width:.8px}
 .ground-calls{fill:#dfe7f4}.ground-video,.ground-browsing,.ground-nothing,.ground-not-known{fill:#fff}
 .ink{stroke:#98a2a5;stroke-width:.8px}.ink.heavy{stroke:#6b767a;stroke-width:1px}
-.dot{fill:#0b3f8a}
+.dot{fill:#0b3f8a}.cross{stroke:#0b3f8a;stroke-width:1.3px}.open{stroke:#0b3f8a;stroke-width:1px}
 .map .halo{stroke-width:4.5px}
 .tag{fill:#fff;stroke:#4d575b;stroke-width:.6px}.tag-text{fill:#1c2326}
 .stop{fill:#fff;stroke:#0b3f8a;stroke-width:1.6px}.stop.gap{fill:#0b3f8a}

@@ -291,7 +291,10 @@ def use_table(data: Tree) -> Table:
         (place.of("place"), place.of("client"), *(use_word(place.uses[use]) for use in USE_WORDS))
         for place in data.check.places
     )
-    return Table("What works at each place, with everyone active", ("place", "device", *USE_WORDS.values()), rows)
+    depends = any(place.uses[use].data.get("depends_on") for place in data.check.places for use in USE_WORDS)
+    note = "* depends on how an uplink left to the equipment runs." if depends else ""
+    caption = "What works at each place, with everyone active"
+    return Table(caption, ("place", "device", *USE_WORDS.values()), rows, note=note)
 
 
 def use_word(use: Tree) -> Line:

@@ -58,7 +58,9 @@ def walk_lines(walk: Tree) -> list[Line]:
         ],
     ]
     if walk.gaps_begin:
-        places = [[name, " (", walk.gaps_begin.of(name, "share"), ")"] for name, _ in list(walk.gaps_begin.pairs())[:3]]
+        places: list[Line] = [
+            [name, " in ", walk.gaps_begin.of(name, "share")] for name, _ in list(walk.gaps_begin.pairs())[:3]
+        ]
         lines.append(["Gaps that are heard begin most often on: ", listed(places), " of the cases."])
     return lines
 

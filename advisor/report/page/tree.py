@@ -39,6 +39,8 @@ class Table:
     rows: tuple[tuple[Line, ...], ...]
     numbers: tuple[int, ...] = ()
     note: str = ""
+    plain: bool = False
+    """Whether the first cells are sentences rather than names."""
 
 
 class Tree:
@@ -80,9 +82,9 @@ class Tree:
         """How many entries a list or an object has."""
         return Told(str(len(self.data[key])), f"{self.at(key)}/{COUNT}")
 
-    def all(self, key: str | int) -> list[Told]:
+    def all(self, key: str | int, form: str = "told") -> list[Told]:
         """Every entry of a list of words."""
-        return [Told(told(value), f"{self.at(key)}/{number}") for number, value in enumerate(self.data[key])]
+        return [Told(told(value), f"{self.at(key)}/{number}", form) for number, value in enumerate(self.data[key])]
 
     def all_of(self) -> list[Told]:
         """Every entry of this list of words."""
@@ -167,6 +169,8 @@ def seconds(value: float | None) -> str:
 
 FORMS: dict[str, Callable[..., str]] = {
     "told": told,
+    "typed": told,
+    "assumed": lambda value: value.removeprefix("assumed; "),
     "share": share,
     "of ten": of_ten,
     "minutes": minutes,

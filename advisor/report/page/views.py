@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import base64
-import platform
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from typing import Any
@@ -71,7 +70,10 @@ def _outcomes(content: Content, data: Tree) -> dict[str, Any]:
     maps = data.maps
     about: Line = ["For one ", maps.of("client"), " at a time, while everybody uses the network as described."]
     if maps.floors:
-        about = [about, " Dots mean: in some cases, not in nine of ten. The figures on the plan say in how many."]
+        about = [
+            about,
+            " Dots, crosses and triangles: in some cases, not in nine of ten; the figures on the plan say in how many.",
+        ]
     else:
         about = [about, " The description tells no floors or rooms, so there is no map; the table tells the places."]
     drawn = pictures.maps(content.plan, content_maps(content), content.grids, data.maps.client)
@@ -88,8 +90,6 @@ def _outcomes(content: Content, data: Tree) -> dict[str, Any]:
         notes.append(["Left out, as their position is not told: ", listed(maps.all("left_out")), "."])
     if maps.floors and not maps.every_way:
         notes.append("Uplinks left to the equipment run over their strongest way here.")
-    if any(place.uses[use].data.get("depends_on") for place in data.check.places for use in site_views.USE_WORDS):
-        notes.append("* depends on how an uplink left to the equipment runs.")
     return {"about": about, "maps": listed_maps, "notes": notes, "uses": site_views.use_table(data)}
 
 
@@ -292,7 +292,7 @@ def _layouts(content: Content, data: Tree) -> dict[str, Any]:
 
 def _promise(entry: Tree) -> Line:
     void: Line = [" Void if: ", listed(entry.all("void")), "."] if entry.void else ""
-    return [entry.of("sentence"), "" if entry.holds else " (not all of it)", void]
+    return ["" if entry.holds else "Not in full: ", entry.of("sentence"), void]
 
 
 def _difference(content: Content, data: Tree) -> dict[str, Any]:
@@ -333,7 +333,7 @@ def _about(content: Content, data: Tree) -> dict[str, Any]:
     book = content.assessment.book
     draws, seed = book.draws.count, book.draws.seed
     lines: list[Line] = [
-        ["Program: advisor ", data.of("program"), f", Python {platform.python_version()}."],
+        ["Program: advisor ", data.of("program"), "; the layout of its JSON is version ", data.of("version"), "."],
         f"{len(content.assessment.rules)} rules of the rule book were applied.",
         f"Every figure was computed for its typical value and for {draws} draws of what is not known exactly (seed "
         f"{seed}); bands are their 10 and 90 % points.",
