@@ -23,7 +23,7 @@ from advisor.errors import InputError
 from advisor.facts import uses
 from advisor.facts.book import Book
 from advisor.facts.draws import Draws
-from advisor.facts.walks import Course, course_of_place, course_of_walk, crossings
+from advisor.facts.walks import DRAWS, Course, course_of_place, course_of_walk, crossings
 from advisor.site.change import Change, edits_of
 from advisor.site.edit import REMOVE, CannotEdit, Edit, edited
 from advisor.site.load import LoadedSite
@@ -112,17 +112,25 @@ def trouble_of(course: Course) -> Trouble:
 
 
 def diagnose_walk(
-    loaded: LoadedSite, book: Book, walk: str, progress: Callable[[int, int], None] | None = None
+    loaded: LoadedSite,
+    book: Book,
+    walk: str,
+    progress: Callable[[int, int], None] | None = None,
+    draws: int = DRAWS,
 ) -> Diagnosis:
     """Ranked causes of trouble on a walk."""
-    return _diagnose(loaded, book, walk, lambda own: course_of_walk(own, walk), progress)
+    return _diagnose(loaded, book, walk, lambda own: course_of_walk(own, walk, draws), progress)
 
 
 def diagnose_place(
-    loaded: LoadedSite, book: Book, place: str, progress: Callable[[int, int], None] | None = None
+    loaded: LoadedSite,
+    book: Book,
+    place: str,
+    progress: Callable[[int, int], None] | None = None,
+    draws: int = DRAWS,
 ) -> Diagnosis:
     """Ranked causes of trouble with calls made at a place."""
-    found = _diagnose(loaded, book, f"at {place}", lambda own: course_of_place(own, place), progress)
+    found = _diagnose(loaded, book, f"at {place}", lambda own: course_of_place(own, place, draws), progress)
     judged = uses.holds_call(Book(loaded, draws=Draws(book.draws.seed)), place_subject(place)).value
     if not isinstance(judged, Known):
         return found

@@ -31,13 +31,17 @@ LONGEST_WHOLE = 15
 XHTML = "{http://www.w3.org/1999/xhtml}"
 
 
+PRINTED: dict[tuple[str, str], Path] = {}
+
+
 @pytest.fixture
 def printed(browser: Browser, reports: Reports, site: str, paper: str, tmp_path: Path) -> Path:
-    """The report as a PDF."""
-    path = tmp_path / "report.pdf"
+    """The report as a PDF, printed once, and open in the browser."""
     browser.open(reports.path(site))
-    path.write_bytes(browser.pdf(paper))
-    return path
+    if (site, paper) not in PRINTED:
+        PRINTED[site, paper] = tmp_path / "report.pdf"
+        PRINTED[site, paper].write_bytes(browser.pdf(paper))
+    return PRINTED[site, paper]
 
 
 def told(*command: str | Path) -> str:

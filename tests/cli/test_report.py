@@ -27,13 +27,6 @@ def test_it_writes_one_page_and_says_so(tmp_path: Path) -> None:
     assert advisor("report", SITE, "-o", str(page), *QUICK).returncode == 0
 
 
-@pytest.mark.parametrize("format", ["html", "md", "json"])
-def test_the_same_file_gives_the_same_bytes(format: str) -> None:
-    one, other = (advisor("report", SITE, "--format", format, *QUICK) for _ in range(2))
-    assert one.returncode == 0 and one.stdout
-    assert one.stdout == other.stdout
-
-
 def test_its_json_keeps_its_schema_and_is_that_of_the_commands() -> None:
     schema = json.loads(advisor("schema", "report").stdout)
     jsonschema.Draft202012Validator.check_schema(schema)

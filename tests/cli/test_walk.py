@@ -29,12 +29,11 @@ def far(tmp_path: Path) -> Path:
 
 
 @pytest.mark.parametrize("command", ["walk", "calls"])
-def test_same_bytes_nothing_on_stderr_and_json_as_its_schema_says(command: str) -> None:
-    first, second = (advisor(command, DEMO, "--format", "json") for _ in range(2))
-    assert first.stdout == second.stdout
-    assert first.stderr == ""
+def test_nothing_on_stderr_and_json_as_its_schema_says(command: str) -> None:
+    shown = advisor(command, DEMO, "--format", "json")
+    assert shown.stderr == ""
     schema = json.loads(advisor("schema", command).stdout)
-    jsonschema.validate(json.loads(first.stdout), schema)
+    jsonschema.validate(json.loads(shown.stdout), schema)
 
 
 def test_one_walk_or_all() -> None:

@@ -64,7 +64,7 @@ def test_every_output_of_an_odd_site(name: str) -> None:
 def test_layouts_of_an_odd_site(name: str) -> None:
     loaded = load_text(SITES[name], f"{name}.yaml")
     try:
-        ranking = rank(loaded, budget=40)
+        ranking = rank(loaded, budget=12)
     except InputError as error:
         assert "there is no place to judge a layout by" in str(error)
         assert not any(place.active != 0 for place in loaded.site.places.values())
@@ -85,7 +85,7 @@ def test_calls_at_an_odd_site(name: str) -> None:
         assert list(walk_text.walk(loaded, course, trouble_of(course), crossings(course)))
         assert all(math.isfinite(number) for number in numbers(json.loads(walk_json(loaded, [course]))))
     for place in list(loaded.site.places)[:2]:
-        found = diagnose_place(loaded, book, place)
+        found = diagnose_place(loaded, book, place, draws=30)
         assert list(calls(loaded, [found]))
         assert all(math.isfinite(number) for number in numbers(json.loads(calls_json(loaded, [found]))))
 

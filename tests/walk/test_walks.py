@@ -192,14 +192,14 @@ def test_what_counts_as_disturbed_is_the_files_to_say() -> None:
 def test_powers_are_tried_as_the_equipment_has_them_and_the_best_one_is_told() -> None:
     """Every power is walked with; where several help, one cause stands for all, and it is the one that helps most."""
     loaded = corridor(60, west_dbm=23, client="phone", walls=("plasterboard",) * 5)
-    found = diagnose_walk(loaded, book_of(loaded), "along")
+    found = diagnose_walk(loaded, book_of(loaded), "along", draws=60)
     fixed = loaded.document.text.replace("  west:\n", "  west:\n    settable: {power: no}\n").replace(
         "power: no", 'power: "no"'
     )
     from advisor.site.load import load_text
 
     refusing = load_text(fixed, "fixed.yaml")
-    again = diagnose_walk(refusing, book_of(refusing), "along")
+    again = diagnose_walk(refusing, book_of(refusing), "along", draws=60)
     assert found.tried == again.tried
     assert len({cause.what for cause in found.causes}) == len(found.causes)
     for cause in again.causes:
@@ -210,5 +210,5 @@ def test_powers_are_tried_as_the_equipment_has_them_and_the_best_one_is_told() -
         "  west:\n", "  west:\n    settable: {power: steps, power_steps_dbm: [8, 17, 23]}\n"
     )
     stepped = load_text(steps, "steps.yaml")
-    tried = diagnose_walk(stepped, book_of(stepped), "along").tried
+    tried = diagnose_walk(stepped, book_of(stepped), "along", draws=60).tried
     assert tried < found.tried
