@@ -42,6 +42,11 @@ def write_own(path: str, text: str, *, mark: str) -> None:
         raise _refused(path, f"the file cannot be written: {_reason(error)}", "Give another name or folder.") from None
 
 
+def refuse_foreign(path: str, *, mark: str) -> None:
+    """Refuse, before anything is computed, a name of a file without `mark`. Raises InputError."""
+    _refuse_foreign(Path(path), mark)
+
+
 def refuse_taken(path: str) -> None:
     """Refuse a name that is taken before anything is computed. Raises InputError."""
     if os.path.lexists(path):

@@ -44,6 +44,7 @@ def command(
 ) -> None:
     """Put everything about a site into one file: summary, plans, what works where, walks, outages, findings with their
     fixes, steps with a settings card, layouts, promises, assumptions and cautions."""
+    from advisor.cli import output
     from advisor.cli.check import _day
     from advisor.report.page.gather import Wanted, gather
     from advisor.site.load import load_site
@@ -56,7 +57,10 @@ def command(
         against=load_site(against) if against is not None else None,
         today=_day(on) if on is not None else None,
     )
-    content = gather(loaded, wanted)
+    if out is not None:
+        _refuse_taken(site, out)
+    with output.progress("parts computed") as progress:
+        content = gather(loaded, wanted, progress)
     if format is Format.json:
         import json
 
@@ -67,18 +71,26 @@ def command(
         from advisor.report.page import render
 
         text = render.html(content) if format is Format.html else render.markdown(content)
-    _tell(text, site, out, format)
+    _tell(text, out, format)
 
 
-def _tell(text: str, site: str, out: str | None, format: Format) -> None:
-    from advisor.cli import files, output
+def _refuse_taken(site: str, out: str) -> None:
+    """Before anything is computed: the site file itself, and files this command did not write, are kept."""
+    from advisor.cli import files
     from advisor.cli.plan import keep_the_site
-    from advisor.report.page.render import MARK
+    from advisor.report.page.gather import MARK
+
+    keep_the_site(site, out)
+    files.refuse_foreign(out, mark=MARK)
+
+
+def _tell(text: str, out: str | None, format: Format) -> None:
+    from advisor.cli import files, output
+    from advisor.report.page.gather import MARK
 
     if out is None:
         output.show_json(text.removesuffix("\n"))
         return
-    keep_the_site(site, out)
     files.write_own(out, text, mark=MARK)
     what = "open it in a browser; print it from there" if format is Format.html else f"{len(text.encode()) // 1000} kB"
     output.tell(f"wrote {out}: {what}")

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Callable
 from dataclasses import dataclass, field
 from datetime import date
 from typing import TYPE_CHECKING, Any
@@ -33,8 +34,12 @@ SECTIONS = (
     "assumptions", "cautions", "about",
 )  # fmt: skip
 """Parts of a report, in order."""
+MARK = "advisor report"
+"""Stands in every file a report is written to, so that such a file may be written again."""
 ALWAYS = ("cautions",)
 """Parts that are never left out."""
+PARTS = 4
+"""Steps in which a report is computed, for whoever waits."""
 USUAL_NODES = 8
 """Up to so many nodes everything is tried that the commands try; of larger sites less, so that a report stays quick."""
 TRIALS, SETS, LAYOUTS, LISTED = 60, 120, 400, 5
@@ -74,18 +79,21 @@ class Content:
     """Parts that could not be computed, with the reason."""
 
 
-def gather(loaded: LoadedSite, wanted: Wanted) -> Content:
+def gather(loaded: LoadedSite, wanted: Wanted, progress: Callable[[int, int], None] | None = None) -> Content:
     """Compute what a report shows. What hangs on nothing else runs beside the rest.
 
-    Raises InputError as the commands do.
+    `progress(done, of)` is called after each part. Raises InputError as the commands do.
     """
+    done = progress or (lambda _done, _of: None)
     size = min(1.0, (USUAL_NODES / max(len(loaded.site.nodes), 1)) ** 2)
     open_book(loaded, Draws(1, 0))
     beside = aside(lambda: json.dumps(_beside(loaded, wanted, size)))
     assessment = assess(loaded, deep=True, today=wanted.today)
+    done(1, PARTS)
     kept: Kept = {}
     trials = max(round(TRIALS * size), 4)
     fixes = _fixes(assessment, trials, kept) if "findings" in wanted else {}
+    done(2, PARTS)
     data: dict[str, Any] = {
         "format": "advisor report",
         "version": 1,
@@ -100,10 +108,12 @@ def gather(loaded: LoadedSite, wanted: Wanted) -> Content:
     }
     if "steps" in wanted or "summary" in wanted:
         data["improve"] = json.loads(_improved(loaded, max(round(SETS * size), 6), assessment, kept))
+    done(3, PARTS)
     courses = _courses(assessment, wanted)
     if courses:
         data["walks"] = json.loads(walk_json(loaded, courses))
     found = json.loads(beside())
+    done(PARTS, PARTS)
     absent, fewer = found.pop("absent"), trials if size < 1.0 else None
     data |= found
     grid = grids(loaded.site, most_cells(assessment.book)) if data["maps"]["floors"] else ()

@@ -10,13 +10,11 @@ from markupsafe import Markup, escape
 
 from advisor import __version__
 from advisor.report import plan_marks
-from advisor.report.page.gather import SECTIONS, Content
+from advisor.report.page.gather import MARK, SECTIONS, Content
 from advisor.report.page.tree import Line, Told
 from advisor.report.page.views import view_of
 from advisor.units import inert
 
-MARK = "advisor report"
-"""Stands in every file this view makes, so that such a file may be written again."""
 TITLES = {
     "summary": "In short",
     "plan": "The site as it is",
