@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import date
 from enum import StrEnum
 from typing import TYPE_CHECKING, Annotated
 
@@ -55,7 +56,8 @@ def command(
         walks=tuple(_walks(loaded, walk)) if walk else None,
         client=_kind(loaded, device),
         against=load_site(against) if against is not None else None,
-        today=_day(on) if on is not None else None,
+        today=_day(on) if on is not None else date.today(),
+        dated=on is not None,
     )
     if out is not None:
         _refuse_taken(site, out)

@@ -124,9 +124,9 @@ class Book:
         return self._memo.get(key)
 
     def kept_lasting(self, key: Any) -> Any:
-        """What `lasting` has found under a key; None where it was not asked yet, or radios are tried elsewhere."""
+        """What `lasting` has found under a key; None where it was not asked yet. Not for books with tuned radios."""
         kind = key[0] if isinstance(key, tuple) else key
-        return None if self.tuned else (self._ground if kind in self._shared else self._lasting).get(key)
+        return (self._ground if kind in self._shared else self._lasting).get(key)
 
     def lasting(self, key: Any, compute: Callable[[], T]) -> T:
         """Something that does not depend on how the uplinks run (levels, rates of a pair), shared with the variants.

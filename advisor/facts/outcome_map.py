@@ -108,12 +108,15 @@ def ways_followed(book: Book) -> bool:
 class _Visit(VisitorBook):
     source: WithVisitor
     draws: Everywhere
+    gaps: dict[int, list[str]]
+    """Per point, what would have to be told before every radio near it can be judged."""
 
 
 def _visit(book: Book, who: Place, spots: Sequence[Spot], stands_for: str) -> _Visit:
     """The book of a visitor at the points, with its levels from every radio it could join there."""
     source, alike = WithVisitor(book.source, who), Alike(book.draws, stands_for)
     visit = _Visit(book, source, Everywhere(alike, len(spots)))
+    visit.gaps = {}
     ends = {
         f"{VISITOR}{number}": who.model_copy(update={"at": spot.at, "floor": spot.floor, "room": spot.room})
         for number, spot in enumerate(spots)
@@ -144,9 +147,14 @@ def _heard(visit: _Visit, along: Book, who: Place, ends: Sequence[str]) -> dict[
         for strongest in ranked.values():
             for _, name in sorted(strongest)[: reach.MOST_RADIOS]:
                 found.setdefault(name, set()).add(end)
-    known = {
-        name: heard for name, heard in found.items() if links.path_loss_db(along, links.to_place(ends[0], name)).known
-    }
+    known: dict[str, set[str]] = {}
+    for name, heard in found.items():
+        for end in sorted(heard):
+            loss = links.path_loss_db(along, links.to_place(end, name)).value
+            if isinstance(loss, Unknown):
+                visit.gaps.setdefault(int(end.removeprefix(VISITOR)), []).extend(loss.missing)
+            else:
+                known.setdefault(name, set()).add(end)
     visit.lasting(("reachable", VISITOR), lambda: sorted(known))
     return known
 
@@ -283,13 +291,15 @@ def _outcome(
     answer = joins.association(visit, VISITOR)
     index = int(visit.draws.apart(joined)[number, CENTRE]) if len(answer.radios) else -1
     radio = answer.radios[index] if index >= 0 else ""
+    if number in visit.gaps and not np.any(visit.draws.apart(joined)[number] >= 0):
+        return Outcome(dict.fromkeys(USES, Unknown(tuple(dict.fromkeys(visit.gaps[number])))), "")
     open_node = (
         next((hop.node for hop in chain(visit.radios[radio].node, visit.hops) if hop.node in ways), None)
         if radio
         else None
     )
     if open_node is None:
-        open_node = next(iter(visit.base.options.keys() & ways.keys()), None)
+        open_node = next((node for node in visit.base.options if node in ways), None)
     found: dict[str, Value] = {}
     for use in USES:
         found[use] = _value(visit, now[use], number)

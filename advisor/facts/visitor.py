@@ -92,6 +92,7 @@ class VisitorBook(Book):
     """The book of a site for a visitor at many points."""
 
     def __init__(self, base: Book, source: WithVisitor, draws: Everywhere, like: VisitorBook | None = None) -> None:
+        assert not base.tuned, "a visitor knows no radios that are tried on other channels"
         super().__init__(source, draws=draws, fixed=base.hops)
         self.base, self.wide = base, draws
         self.building = base.building
@@ -132,22 +133,13 @@ class VisitorBook(Book):
         if isinstance(found, np.ndarray) and found.shape == (self.base.draws.size,):
             return self.wide.wide(found)
         if isinstance(found, Fact):
-            value = found.value
-            if isinstance(value, Known) and value.cases is not None:
-                return found._replace(value=from_cases(self.wide.wide(value.cases), joint=value.joint), inputs=())
-            if isinstance(value, Options):
-                return found._replace(
-                    value=Options({name: self._widened_value(answer) for name, answer in value.answers.items()}),
-                    inputs=(),
-                )
-            return found
+            return found._replace(value=self._widened(found.value), inputs=())
+        if isinstance(found, Known) and found.cases is not None:
+            return from_cases(self.wide.wide(found.cases), joint=found.joint)
+        if isinstance(found, Options):
+            return Options({name: self._widened(answer) for name, answer in found.answers.items()})
         if isinstance(found, dict):
             return {key: self._widened(entry) for key, entry in found.items()}
         if type(found) in (tuple, list):
             return type(found)(self._widened(entry) for entry in found)
         return found
-
-    def _widened_value(self, value: Any) -> Any:
-        if isinstance(value, Known) and value.cases is not None:
-            return from_cases(self.wide.wide(value.cases), joint=value.joint)
-        return value

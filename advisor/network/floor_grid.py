@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from math import ceil
+from math import ceil, sqrt
 from typing import Any
 
 from advisor.site.building import Floor
@@ -14,6 +14,10 @@ SIDES_M = (0.5, 0.75, 1.0, 1.5, 2.0, 3.0, 4.0, 6.0, 8.0, 12.0, 16.0, 24.0, 32.0,
 """Sides a cell may have: the smallest is taken at which there are not too many cells."""
 AROUND_M = 1.0
 """What is taken around nodes and places where no walls enclose anything."""
+
+
+ON_WALL_M = 0.05
+"""How far outside a point still counts as on the wall."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,6 +46,12 @@ class Grid:
     def cell_at(self, x: float, y: float) -> tuple[int, int]:
         """Column and row of a point."""
         return int((x - self.left) // self.width_m), int((y - self.low) // self.depth_m)
+
+    def holds(self, x: float, y: float) -> bool:
+        """Whether a point is indoors; one on a wall is."""
+        import shapely
+
+        return bool(self.outline.distance(shapely.Point(x, y)) <= ON_WALL_M)
 
     def nearest(self, x: float, y: float) -> Cell | None:
         """The indoor cell a point lies in, on its edge, or next to; None farther away than a cell."""
@@ -76,7 +86,8 @@ def sorted_parts(parts: Sequence[Any]) -> list[Any]:
 def grids(site: Site, most: int) -> tuple[Grid, ...]:
     """The drawn floors in cells of one size, at most about so many in all, from the lowest floor up.
 
-    Indoors is what the walls of a floor enclose; where they enclose nothing, the rectangle around all that is drawn.
+    Indoors is what the walls of a floor enclose, courtyards too; where they enclose nothing, or less than half of what
+    stands on that floor, the rectangle around all that is drawn.
     """
     outlines = {}
     for name, floor in sorted(site.floors.items(), key=lambda entry: (entry[1].level, entry[0])):
@@ -84,7 +95,7 @@ def grids(site: Site, most: int) -> tuple[Grid, ...]:
         if outline is not None:
             outlines[name] = outline
     area = sum(outline.area for outline in outlines.values())
-    side = next((side for side in SIDES_M if area / side**2 <= most), SIDES_M[-1])
+    side = next((side for side in SIDES_M if area / side**2 <= most), sqrt(area / most))
     return tuple(_grid(name, outline, side) for name, outline in outlines.items())
 
 
@@ -111,10 +122,13 @@ def _outline(site: Site, name: str, floor: Floor) -> Any:
 
     lines = [shapely.LineString(wall.line) for wall in floor.walls.values()]
     enclosed = list(polygonize(shapely.union_all(lines, grid_size=1e-6))) if lines else []
-    if enclosed:
-        return shapely.union_all(sorted_parts(enclosed))
     ends = [*site.nodes.values(), *site.places.values()]
     points = [shapely.Point(end.at) for end in ends if end.at is not None and end.floor == name]
+    if enclosed:
+        whole = shapely.union_all(sorted_parts(enclosed))
+        inside = sum(whole.distance(point) <= AROUND_M for point in points)
+        if 2 * inside >= len(points):
+            return whole
     if not lines and not points:
         return None
     around = shapely.box(*shapely.union_all([*lines, *(point.buffer(AROUND_M) for point in points)]).bounds)

@@ -3,39 +3,74 @@
 from __future__ import annotations
 
 import os
+import signal
 import sys
 import warnings
 from collections.abc import Callable
+from contextlib import suppress
 
 
-def aside(work: Callable[[], str]) -> Callable[[], str]:
-    """Begin something that ends in a text; calling what this returns waits for it.
+class Aside:
+    """Something that ends in a text, begun at once and waited for when it is asked for.
 
     On Linux a copy of the process does it while the main line goes on; elsewhere, and where the copy fails, it is done
     when it is asked for. The text is the same either way.
     """
-    if sys.platform != "linux" or (os.cpu_count() or 1) < 2:
-        return work
+
+    def __init__(self, work: Callable[[], str]) -> None:
+        self._work = work
+        self._copy: tuple[int, int] | None = None
+        """The process and where its text comes out."""
+        if sys.platform == "linux" and (os.cpu_count() or 1) > 1:
+            with suppress(OSError):  # no room for another process
+                self._copy = _begun(work)
+
+    def result(self) -> str:
+        """The text."""
+        if self._copy is None:
+            return self._work()
+        child, end = self._copy
+        self._copy = None
+        with os.fdopen(end, encoding="utf-8") as pipe:
+            text = pipe.read()
+        try:
+            _, status = os.waitpid(child, 0)
+        except ChildProcessError:  # somebody else has waited for it: how it ended is not known
+            return self._work()
+        return text if os.waitstatus_to_exitcode(status) == 0 else self._work()
+
+    def drop(self) -> None:
+        """Nobody will ask: the copy ends."""
+        if self._copy is None:
+            return
+        child, end = self._copy
+        self._copy = None
+        os.close(end)
+        with suppress(ProcessLookupError, ChildProcessError):
+            os.kill(child, signal.SIGKILL)
+            os.waitpid(child, 0)
+
+
+def _begun(work: Callable[[], str]) -> tuple[int, int]:
+    """A copy of the process at work. Raises OSError where there can be none."""
     ends = os.pipe()
     sys.stdout.flush()
     sys.stderr.flush()
-    with warnings.catch_warnings():
-        warnings.simplefilter("ignore", DeprecationWarning)  # the copy runs this one function and ends
-        child = os.fork()
+    try:
+        with warnings.catch_warnings():
+            warnings.simplefilter("ignore", DeprecationWarning)  # the copy runs this one function and ends
+            child = os.fork()
+    except OSError:
+        os.close(ends[0])
+        os.close(ends[1])
+        raise
     if child == 0:
-        _copy(work, ends)
+        _live(work, ends)
     os.close(ends[1])
-
-    def result() -> str:
-        with os.fdopen(ends[0], encoding="utf-8") as pipe:
-            text = pipe.read()
-        _, status = os.waitpid(child, 0)
-        return text if os.waitstatus_to_exitcode(status) == 0 else work()
-
-    return result
+    return child, ends[0]
 
 
-def _copy(work: Callable[[], str], ends: tuple[int, int]) -> None:
+def _live(work: Callable[[], str], ends: tuple[int, int]) -> None:
     """The life of the copy: never returns."""
     code = 1
     try:

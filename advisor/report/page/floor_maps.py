@@ -24,9 +24,21 @@ Best = Literal["calls", "video", "browsing", "nothing", "not known"]
 LADDER: tuple[Best, ...] = ("calls", "video", "browsing")
 """What may work, the most demanding first."""
 CLASSES = (
-    "calls", "video", "video, perhaps calls", "browsing", "browsing, perhaps video", "browsing, perhaps calls",
-    "nothing", "nothing, perhaps browsing", "nothing, perhaps video", "nothing, perhaps calls", "not known",
-)  # fmt: skip
+    "calls",
+    "calls, perhaps video",
+    "calls, no video",
+    "calls alone",
+    "video",
+    "video, perhaps calls",
+    "browsing",
+    "browsing, perhaps video",
+    "browsing, perhaps calls",
+    "nothing",
+    "nothing, perhaps browsing",
+    "nothing, perhaps video",
+    "nothing, perhaps calls",
+    "not known",
+)
 
 
 class _Part(BaseModel):
@@ -50,8 +62,8 @@ class Cell(_Part):
     uses: dict[str, UseAt]
     joins: str
     """The radio joined typically; empty where there is none."""
-    place: str = ""
-    """The place whose own verdict stands here."""
+    places: list[str] = []
+    """Places whose own verdict stands here; of several the worse one, use by use."""
 
 
 class FloorMap(_Part):
@@ -75,13 +87,15 @@ class Maps(_Part):
     every_way: bool
     """Whether uplinks left to the equipment were followed way by way."""
     left_out: list[str]
-    """Nodes whose position on the plan is not told."""
+    """Nodes whose position on a mapped floor is not told."""
+    places_left_out: list[str]
+    """Places of that kind that are on no map: told by distances, outdoors, or by a room of a drawn floor."""
     floors: list[FloorMap]
 
     @classmethod
     def empty(cls, client: str) -> Maps:
         """No map."""
-        return cls(client=client, every_way=True, left_out=[], floors=[])
+        return cls(client=client, every_way=True, left_out=[], places_left_out=[], floors=[])
 
 
 def best_of(uses: dict[str, UseAt]) -> tuple[Best, Best | None]:
@@ -90,16 +104,23 @@ def best_of(uses: dict[str, UseAt]) -> tuple[Best, Best | None]:
     for use in LADDER:
         if uses[use].word == "works":
             return use, perhaps
+        if uses[use].word == "not known":
+            return "not known", None
         if uses[use].word == "may fail" and perhaps is None:
             perhaps = use
-    if perhaps is None and any(entry.word == "not known" for entry in uses.values()):
-        return "not known", None
     return "nothing", perhaps
 
 
 def class_of(uses: dict[str, UseAt]) -> str:
-    """What works in words: `calls`, `browsing, perhaps calls`, `nothing` …"""
+    """What works in words: `calls`, `browsing, perhaps calls`, `nothing` …
+
+    A call needs a steady way and little speed: where one holds, a stream or even browsing may still not work.
+    """
     sure, perhaps = best_of(uses)
+    if sure == "calls" and uses["video"].word != "works":
+        if uses["video"].word == "may fail":
+            return "calls, perhaps video"
+        return "calls, no video" if uses["browsing"].word == "works" else "calls alone"
     return sure if perhaps is None else f"{sure}, perhaps {perhaps}"
 
 
@@ -131,9 +152,17 @@ def floor_maps(book: Book, kind: str, rows: tuple[PlaceRow, ...]) -> Maps:
         if room.floor not in {entry.floor for entry in floors}:
             rooms.setdefault(room.floor or "", []).append(name)
     floors += [_rooms(book, kind, floor, names, own) for floor, names in sorted(rooms.items())]
-    placed = [name for name, node in book.site.nodes.items() if node.at is not None or node.room is not None]
-    left_out = sorted(set(book.site.nodes) - set(placed)) if floors else []
-    return Maps(client=kind, every_way=ways_followed(book), left_out=left_out, floors=[it for it in floors if it.cells])
+    shown = [it for it in floors if it.cells]
+    drawn = any(it.kind == "drawn" for it in shown)
+    known = {name for name, node in book.site.nodes.items() if node.at is not None or (node.room and not drawn)}
+    mapped = {name for it in shown for cell in it.cells for name in cell.places}
+    return Maps(
+        client=kind,
+        every_way=ways_followed(book),
+        left_out=sorted(set(book.site.nodes) - known) if shown else [],
+        places_left_out=sorted(set(own) - mapped) if shown else [],
+        floors=shown,
+    )
 
 
 def _drawn(book: Book, kind: str, grid: Grid, own: dict[str, PlaceRow]) -> FloorMap:
@@ -147,7 +176,7 @@ def _drawn(book: Book, kind: str, grid: Grid, own: dict[str, PlaceRow]) -> Floor
         floor = place.floor or (book.site.rooms[place.room].floor if place.room else None)
         if place.at is None or floor != grid.floor:
             continue
-        near = grid.nearest(*place.at)
+        near = grid.nearest(*place.at) if grid.holds(*place.at) else None
         if near is not None:
             cells[near.column, near.row] = _of_place(cells[near.column, near.row], row)
     listed = [cells[key] for key in sorted(cells)]
@@ -184,17 +213,18 @@ def _told(use: Use) -> UseAt:
 
 
 def _of_place(cell: Cell, row: PlaceRow) -> Cell:
-    """A cell with the verdict of the place in it; of several places in one cell the worse verdict stays."""
+    """A cell with the verdict of the place in it; of several places in one cell the worse, use by use."""
     uses = {use: _told(row.uses[use]) for use in USES}
-    if cell.place and _rank(cell.uses) <= _rank(uses):
-        return cell
+    if cell.places:
+        uses = {use: min(uses[use], cell.uses[use], key=_goodness) for use in USES}
     joined = row.joined.value
     radio = str(getattr(joined, "centre", "") or "")
-    return cell.model_copy(update={"uses": uses, "place": row.place, "joins": "" if radio == "none" else radio})
+    places = [*cell.places, row.place]
+    return cell.model_copy(update={"uses": uses, "places": places, "joins": "" if radio == "none" else radio})
 
 
-def _rank(uses: dict[str, UseAt]) -> tuple[int, ...]:
-    return tuple(ORDER[uses[use].word] for use in USES)
+def _goodness(use: UseAt) -> tuple[int, float]:
+    return ORDER[use.word], use.chance or 0.0
 
 
 def _shares(cells: list[Cell]) -> dict[str, float]:

@@ -19,7 +19,7 @@ from advisor.network.plan import plan_of
 from advisor.network.plan_records import Plan
 from advisor.report.json_v1 import capacity_json, check_json
 from advisor.report.outage_json import outage_json
-from advisor.report.page.aside import aside
+from advisor.report.page.aside import Aside
 from advisor.report.page.floor_maps import Maps, floor_maps, most_cells, usual_kind
 from advisor.report.page.records import radios_of
 from advisor.report.walk_json import walk_json
@@ -57,6 +57,9 @@ class Wanted:
     """The kind of client the outcome map is for; None: the one most people use."""
     against: LoadedSite | None = None
     today: date | None = None
+    """Judge as of this day."""
+    dated: bool = True
+    """Whether the day stands on the page in any case; else only where something ignored has an end date."""
 
     def __contains__(self, section: object) -> bool:
         return section not in self.without
@@ -87,7 +90,17 @@ def gather(loaded: LoadedSite, wanted: Wanted, progress: Callable[[int, int], No
     done = progress or (lambda _done, _of: None)
     size = min(1.0, (USUAL_NODES / max(len(loaded.site.nodes), 1)) ** 2)
     open_book(loaded, Draws(1, 0))
-    beside = aside(lambda: json.dumps(_beside(loaded, wanted, size)))
+    beside = Aside(lambda: json.dumps(_beside(loaded, wanted, size)))
+    try:
+        return _gathered(loaded, wanted, size, beside, done)
+    finally:
+        beside.drop()
+
+
+def _gathered(
+    loaded: LoadedSite, wanted: Wanted, size: float, beside: Aside, done: Callable[[int, int], None]
+) -> Content:
+    """The main line; what was begun beside it is waited for last."""
     assessment = assess(loaded, deep=True, today=wanted.today)
     done(1, PARTS)
     kept: Kept = {}
@@ -112,7 +125,7 @@ def gather(loaded: LoadedSite, wanted: Wanted, progress: Callable[[int, int], No
     courses = _courses(assessment, wanted)
     if courses:
         data["walks"] = json.loads(walk_json(loaded, courses))
-    found = json.loads(beside())
+    found = json.loads(beside.result())
     done(PARTS, PARTS)
     absent, fewer = found.pop("absent"), trials if size < 1.0 else None
     data |= found

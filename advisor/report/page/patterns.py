@@ -8,16 +8,19 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 
 from advisor.report.page.floor_maps import CLASSES, Cell
-from advisor.report.svg import element, number
+from advisor.report.svg import element
 
 SURE = {
-    "calls": "a call holds",
+    "calls": "a call holds and a stream runs",
+    "calls, no video": "a call holds and browsing works, no stream runs",
+    "calls alone": "a call holds, nothing else works",
     "video": "a stream runs, calls do not hold",
     "browsing": "browsing works, neither calls nor streams",
     "nothing": "nothing works",
 }
 PERHAPS = {"calls": "a call may hold", "video": "a stream may run", "browsing": "browsing may work"}
 SURELY = {
+    "calls": "a call surely holds",
     "video": "a stream surely runs",
     "browsing": "browsing surely works",
     "nothing": "nothing is sure",
@@ -34,6 +37,8 @@ def _meaning(name: str) -> str:
 MEANING = {name: _meaning(name) for name in CLASSES}
 LINES = {
     "calls": "",
+    "calls, no video": '<path d="M6 0V12" class="ink"/>',
+    "calls alone": '<path d="M6 0V12M0 6H12" class="ink"/>',
     "video": '<path d="M0 6H12" class="ink"/>',
     "browsing": '<path d="M-3 3L3 -3M0 12L12 0M9 15L15 9" class="ink"/>',
     "nothing": '<path d="M-3 3L3 -3M0 12L12 0M9 15L15 9M-3 9L3 15M0 0L12 12M9 -3L15 3" class="ink heavy"/>',
@@ -55,7 +60,8 @@ def definitions(names: Iterable[str], prefix: str) -> str:
 
 def _pattern(name: str, prefix: str) -> str:
     sure, _, perhaps = name.partition(", perhaps ")
-    ground = element("rect", width=SIDE, height=SIDE, class_=f"ground-{sure.replace(' ', '-')}")
+    tinted = "ground-calls" if sure.startswith("calls") else "ground-plain"
+    ground = element("rect", width=SIDE, height=SIDE, class_=tinted)
     lines = LINES.get(sure, "")
     if not perhaps:
         return element(
@@ -63,7 +69,7 @@ def _pattern(name: str, prefix: str) -> str:
         )
     wide = 2 * SIDE
     tiles = "".join(f'<g transform="translate({x} {y})">{lines}</g>' for x in (0, SIDE) for y in (0, SIDE))
-    grounds = element("rect", width=wide, height=wide, class_=f"ground-{sure.replace(' ', '-')}")
+    grounds = element("rect", width=wide, height=wide, class_=tinted)
     dots = f'<g transform="translate({SIDE} {SIDE})">{DOTS[perhaps]}</g>' + DOTS[perhaps]
     return element(
         "pattern", grounds, tiles, dots, id=id_of(name, prefix), width=wide, height=wide, patternUnits="userSpaceOnUse"
@@ -108,4 +114,4 @@ def chances(name: str, cells: Sequence[Cell]) -> str:
     return f"{word} {low} of 10" if low == high else f"{word} {low} to {high} of 10"
 
 
-__all__ = ["MEANING", "chances", "definitions", "number", "region", "sample"]
+__all__ = ["MEANING", "chances", "definitions", "region", "sample"]

@@ -24,13 +24,13 @@ TITLES = {
     "outages": "Power cuts, new passwords, lost boxes",
     "findings": "What was found, by cause",
     "steps": "What to do, in order",
-    "layouts": "Layouts compared, promises",
-    "difference": "The difference",
+    "layouts": "Layouts compared, and what can be promised",
+    "difference": "The difference to the other description",
     "assumptions": "What this rests on",
-    "cautions": "Cautions",
+    "cautions": "Before anybody climbs, drills or plugs",
     "about": "How this was computed",
 }
-SPECIAL = re.compile(r"([\\`*_{}\[\]<>|#$~&!])")
+SPECIAL = re.compile(r"([\\`*_{}\[\]<>|#$~&!@]|(?<=https):|(?<=http):|(?<=ftp):|(?<=www)\.)", re.IGNORECASE)
 """Characters Markdown may take for its own."""
 TYPED = re.compile(r"`([^`]+)`")
 LONG_WORD = re.compile(r"\S{17,}")
@@ -59,13 +59,16 @@ def _page(content: Content, kind: str, line: Any) -> str:
     env.filters |= {"line": line, "plain": lambda text: Markup(escape(inert(str(text))))}
     blocks = env.get_template(f"blocks.{kind}.j2").module
     shown = [name for name in SECTIONS if name in content.wanted and (name != "difference" or content.data["diff"])]
-    sections = [env.get_template(f"sections/{name}.j2").render(b=blocks, v=view_of(name, content)) for name in shown]
+    sections = [
+        env.get_template(f"sections/{name}.j2").render(b=blocks, title=TITLES[name], v=view_of(name, content))
+        for name in shown
+    ]
     about = content.loaded.site.site
     style = env.get_template("style.css").render() if kind == "html" else ""
     page = env.get_template(f"page.{kind}.j2").render(
         body=Markup("\n".join(sections)),
         contents=[(name, TITLES[name]) for name in shown],
-        day=content.wanted.today.isoformat() if content.wanted.today else "",
+        day=_day(content),
         file=content.loaded.file,
         invented=about.invented,
         mark=MARK,
@@ -74,6 +77,13 @@ def _page(content: Content, kind: str, line: Any) -> str:
         title=about.name,
     )
     return page if page.endswith("\n") else page + "\n"
+
+
+def _day(content: Content) -> str:
+    """The day the report was made for, where it was asked for or decides anything."""
+    day, wanted = content.wanted.today, content.wanted
+    ends = any(entry.until is not None for entry in content.loaded.site.ignored.values())
+    return day.isoformat() if day is not None and (wanted.dated or ends) else ""
 
 
 def _html_line(line: Line) -> Markup:
@@ -100,7 +110,7 @@ def _words(text: str) -> Markup:
 
 
 def _markdown_line(line: Line) -> Markup:
-    """A line in which nothing from outside is taken for Markdown or HTML."""
+    """A line in which nothing from outside is taken for Markdown, HTML or a link."""
     return Markup(LEADING.sub(_kept, _plain(line)))
 
 
@@ -133,7 +143,7 @@ def _within(selector: str) -> str:
 FLOORS = """
 .sheet-ground{fill:#fff;stroke:none}
 .region{stroke:#4d575b;stroke-width:.8px}
-.ground-calls{fill:#dfe7f4}.ground-video,.ground-browsing,.ground-nothing,.ground-not-known{fill:#fff}
+.ground-calls{fill:#dfe7f4}.ground-plain{fill:#fff}
 .ink{stroke:#98a2a5;stroke-width:.8px}.ink.heavy{stroke:#6b767a;stroke-width:1px}
 .dot{fill:#0b3f8a}.cross{stroke:#0b3f8a;stroke-width:1.3px}.open{stroke:#0b3f8a;stroke-width:1px}
 .map .halo{stroke-width:4.5px}

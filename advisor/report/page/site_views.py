@@ -65,15 +65,14 @@ def _places_where(data: Tree, use: str, word: str) -> list[str]:
 
 def _fails(data: Tree) -> Iterator[Line]:
     grave = [group.cause for group in data.check.groups if group.cause.counts_as == "error"]
-    told: set[str] = set()
-    for finding in grave:
-        if finding.rule not in told and len(told) < MOST_TOLD:
-            told.add(finding.rule)
-            yield finding.of("message")
-    rest = len([finding for finding in grave if finding.rule not in told])
-    if rest:
-        yield [f"And {rest} more, told under “What was found”."]
+    told = {finding.rule: finding for finding in reversed(grave)}
+    shown = [finding for finding in grave if told[finding.rule] is finding][:MOST_TOLD]
+    for finding in shown:
+        yield finding.of("message")
+    if len(grave) > len(shown):
+        yield [f"And {len(grave) - len(shown)} more, told under “What was found”."]
     asked = data.check.asked
+    judged = [name for name, word in asked.pairs() if word not in ("nothing asked", "not judged")]
     for word, one, many in (
         ("fails", "does not get what it asks for", "do not get what they ask for"),
         ("may fail", "may not get what it asks for", "may not get what they ask for"),
@@ -81,7 +80,7 @@ def _fails(data: Tree) -> Iterator[Line]:
         names = [name for name, entry in asked.pairs() if entry == word]
         if names:
             what = one if len(names) == 1 else many
-            yield [f"{len(names)} of {len(asked)} places {what}: ", listed(names), "."]
+            yield [f"{len(names)} of {len(judged)} places {what}: ", listed(names), "."]
     if data.data["walks"]:
         for walk in data.walks.walks:
             if walk.trouble.any > 0.1:
@@ -253,8 +252,7 @@ def _bar(label: str, quantity: dict[str, object], need: float | None) -> Bar:
         answers = quantity["options"]
         assert isinstance(answers, dict)
         centres = tuple(answer["centre"] for answer in answers.values() if answer["state"] == "known")
-        worst = min(centres, default=None)
-        return Bar(label, worst, worst, max(centres, default=None), need, centres)
+        return Bar(label, min(centres, default=None), None, None, need, centres)
     if quantity["state"] != "known":
         return Bar(label, None, None, None, need)
     centre, low, high = (quantity[end] for end in ("centre", "low", "high"))

@@ -112,16 +112,6 @@ def _escaped(key: str | int) -> str:
     return str(key).replace("~", "~0").replace("/", "~1")
 
 
-def found_at(data: Any, path: str) -> Any:
-    """What stands at a path of the JSON (a JSON Pointer, RFC 6901)."""
-    for part in path.split("/")[1:]:
-        key = part.replace("~1", "/").replace("~0", "~")
-        if key == COUNT:
-            return len(data)
-        data = data[int(key)] if isinstance(data, list) else data[key]
-    return data
-
-
 def told(value: Any, digits: int | None = None) -> str:
     """A number, a quantity with its band, a row of low, middle and high, or a word, as the report prints it."""
     if value is None:

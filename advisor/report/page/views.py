@@ -11,8 +11,9 @@ from markupsafe import Markup
 
 from advisor.report.page import change_views as change
 from advisor.report.page import patterns, pictures, site_views, time_views
+from advisor.report.page.floor_maps import Maps
 from advisor.report.page.gather import Content
-from advisor.report.page.tree import Line, Tree, listed, minutes
+from advisor.report.page.tree import Line, Tree, listed
 
 MOST_REFUSED = 6
 
@@ -68,7 +69,11 @@ def _merged(legend: Iterable[tuple[Markup, str]]) -> list[tuple[Markup, str]]:
 
 def _outcomes(content: Content, data: Tree) -> dict[str, Any]:
     maps = data.maps
-    about: Line = ["For one ", maps.of("client"), " at a time, while everybody uses the network as described."]
+    about: Line = [
+        "For one ",
+        maps.of("client"),
+        " at a time that may join any network of the site, everybody else active as described.",
+    ]
     if maps.floors:
         about = [
             about,
@@ -76,7 +81,9 @@ def _outcomes(content: Content, data: Tree) -> dict[str, Any]:
         ]
     else:
         about = [about, " The description tells no floors or rooms, so there is no map; the table tells the places."]
-    drawn = pictures.maps(content.plan, content_maps(content), content.grids, data.maps.client)
+    drawn = pictures.maps(
+        content.plan, Maps.model_validate(content.data["maps"]).floors, content.grids, data.maps.client
+    )
     by_floor = {floor.floor: floor for floor in maps.floors}
     listed_maps = [
         (picture, site_views.map_table(by_floor[picture.key.partition(":")[2]], patterns.MEANING)) for picture in drawn
@@ -87,16 +94,14 @@ def _outcomes(content: Content, data: Tree) -> dict[str, Any]:
             "Where a place of that device is, its own verdict stands: it counts readings taken there and what it asks."
         )
     if maps.left_out:
-        notes.append(["Left out, as their position is not told: ", listed(maps.all("left_out")), "."])
+        notes.append(["Nodes left out, as their position is not told: ", listed(maps.all("left_out")), "."])
+    if maps.places_left_out:
+        notes.append(
+            ["Places on no map (outdoors, or their position is not told): ", listed(maps.all("places_left_out")), "."]
+        )
     if maps.floors and not maps.every_way:
         notes.append("Uplinks left to the equipment run over their strongest way here.")
     return {"about": about, "maps": listed_maps, "notes": notes, "uses": site_views.use_table(data)}
-
-
-def content_maps(content: Content) -> Any:
-    from advisor.report.page.floor_maps import Maps
-
-    return Maps.model_validate(content.data["maps"]).floors
 
 
 def _speeds(content: Content, data: Tree) -> dict[str, Any]:
@@ -366,4 +371,3 @@ VIEWS: dict[str, Callable[[Content, Tree], dict[str, Any]]] = {
     "cautions": _cautions,
     "about": _about,
 }
-__all__ = ["minutes", "view_of"]
