@@ -31,6 +31,7 @@ bench: $(VENV)/.ready
 	$(PYTHON) bench/rank.py
 	$(PYTHON) bench/walk.py
 	$(PYTHON) bench/outage.py
+	$(PYTHON) bench/report.py
 
 # The models against simulated rows: ROWS=FOLDER for other rows, OUT=FILE for the table as JSON.
 truth: $(VENV)/.ready

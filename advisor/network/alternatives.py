@@ -32,20 +32,18 @@ def loops(hops: Mapping[str, Hop]) -> bool:
 def count_forests(ways: Mapping[str, Sequence[Hop]], held: Mapping[str, Hop], roots: Collection[str]) -> int:
     """In how many ways the uplinks can be chosen so that every node reaches a root: spanning arborescences of the graph
     of ways, several ways between two nodes counted apart, with all roots as one (the matrix-tree theorem)."""
-    import networkx as nx
+    import numpy as np
 
-    graph: nx.DiGraph[str] = nx.DiGraph()
-    trunk = "\0"
-    graph.add_node(trunk)
-    for node, choices in {**{node: (hop,) for node, hop in held.items()}, **ways}.items():
-        for hop in choices:
-            parent = trunk if hop.parent in roots else hop.parent
-            if node not in roots:
-                weight = graph.edges[parent, node]["weight"] + 1 if graph.has_edge(parent, node) else 1
-                graph.add_edge(parent, node, weight=weight)
-    if len(graph) == 1:
-        return 1
-    return round(float(nx.number_of_spanning_trees(graph, root=trunk, weight="weight")))
+    choices: dict[str, Sequence[Hop]] = {**{node: (hop,) for node, hop in held.items()}, **ways}
+    free = sorted((set(choices) | {hop.parent for hops in choices.values() for hop in hops}) - set(roots))
+    number = {node: index for index, node in enumerate(free)}
+    laplacian = np.zeros((len(free), len(free)))
+    for node in free:
+        for hop in choices.get(node, ()):
+            laplacian[number[node], number[node]] += 1.0
+            if hop.parent in number:
+                laplacian[number[hop.parent], number[node]] -= 1.0
+    return round(float(np.linalg.det(laplacian))) if free else 1
 
 
 def on_one_channel(radios: Collection[str], hops: Mapping[str, Hop]) -> dict[str, tuple[str, ...]]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import random
 from itertools import product
 
 import networkx as nx
@@ -38,6 +39,20 @@ def test_counting_agrees_with_trying_and_with_the_iterator_of_networkx() -> None
     graph = nx.DiGraph((hop.parent, node, {"weight": 1.0}) for node, hops in ways.items() for hop in hops)
     listed = sum(1 for _ in nx.algorithms.tree.branchings.ArborescenceIterator(graph))
     assert count_forests(ways, {}, {"gateway"}) == tried == listed
+
+
+@pytest.mark.parametrize("seed", range(20))
+def test_counting_agrees_with_networkx_on_any_ways(seed: int) -> None:
+    """number_of_spanning_trees, of a directed graph with the gateway as its root."""
+    draw = random.Random(seed)
+    names = [f"n{index}" for index in range(draw.randint(2, 6))]
+    ways = {
+        name: tuple(air(name, parent) for parent in [*names, "gateway"] if parent != name and draw.random() < 0.6)
+        for name in names
+    }
+    graph = nx.DiGraph((hop.parent, node) for node, hops in ways.items() for hop in hops)
+    graph.add_nodes_from([*names, "gateway"])
+    assert count_forests(ways, {}, {"gateway"}) == round(nx.number_of_spanning_trees(graph, root="gateway"))
 
 
 def test_two_roots_and_held_uplinks() -> None:

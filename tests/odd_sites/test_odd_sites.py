@@ -64,7 +64,7 @@ def test_every_output_of_an_odd_site(name: str) -> None:
 def test_layouts_of_an_odd_site(name: str) -> None:
     loaded = load_text(SITES[name], f"{name}.yaml")
     try:
-        ranking = rank(loaded, budget=12)
+        ranking = rank(loaded, budget=8)
     except InputError as error:
         assert "there is no place to judge a layout by" in str(error)
         assert not any(place.active != 0 for place in loaded.site.places.values())
