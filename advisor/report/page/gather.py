@@ -21,7 +21,7 @@ from advisor.report.json_v1 import capacity_json, check_json
 from advisor.report.outage_json import outage_json
 from advisor.report.page.aside import Aside
 from advisor.report.page.floor_maps import Maps, floor_maps, most_cells, usual_kind
-from advisor.report.page.records import radios_of
+from advisor.report.page.radios import radios_of
 from advisor.report.walk_json import walk_json
 from advisor.site.load import LoadedSite
 from advisor.tables import place_rows
