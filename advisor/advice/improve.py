@@ -179,10 +179,12 @@ def improve(
     progress: Callable[[int, int], None] | None = None,
     book: Book | None = None,
     kept: Kept | None = None,
+    layout: Callable[[], tuple[Change, ...]] | None = None,
 ) -> Improvement:
     """The least work after which no error is left, or as few as can be.
 
-    `book` is that of the site, and `kept` what was computed with changes made, where there is any already.
+    `book` is that of the site, `kept` what was computed with changes made, and `layout` gives what `best_layout` does,
+    where there is any of these already.
     `progress(done, of)` is called after each set computed; KeyboardInterrupt ends the search with the best so far.
     """
     rules = goal_rules(shipped_rules(examples=False))
@@ -195,7 +197,7 @@ def improve(
     stopped, proven, bound_min = False, False, 0.0
     if not bench.found[frozenset()].reached:  # type: ignore[union-attr]
         try:
-            proven, bound_min = _search(bench, loaded, base.book)
+            proven, bound_min = _search(bench, base.book, layout or (lambda: best_layout(loaded, base.book)))
         except KeyboardInterrupt:
             stopped = True
     else:
@@ -218,11 +220,11 @@ def _candidates(
                 yield change
 
 
-def _search(bench: _Bench, loaded: LoadedSite, book: Book) -> tuple[bool, float]:
+def _search(bench: _Bench, book: Book, layout: Callable[[], tuple[Change, ...]]) -> tuple[bool, float]:
     singles = _singles(bench)
     untried = [number for number in range(len(bench.changes)) if frozenset({number}) not in bench.found]
-    seed = _best_layout(bench, loaded, book)
-    if seed is not None and bench.tried(seed) is not None:
+    seed = frozenset(bench.add(offered(book, change)) for change in layout())
+    if seed and bench.tried(seed) is not None:
         _without_needless(bench, seed)
     _one_after_another(bench, singles)
     _without_needless(bench, bench.best())
@@ -243,18 +245,17 @@ def _singles(bench: _Bench) -> list[int]:
     return [number for *_, number in sorted(found)]
 
 
-def _best_layout(bench: _Bench, loaded: LoadedSite, book: Book) -> Chosen | None:
-    """The changes of the layout that serves the speeds asked for best."""
+def best_layout(loaded: LoadedSite, book: Book) -> tuple[Change, ...]:
+    """The changes of the layout that serves the speeds asked for best; none where nothing is asked for."""
     asks = asks_of(loaded.site)
     if not asks:
-        return None
+        return ()
     tried, _ = setups(loaded, open_book(loaded, Draws(book.draws.seed, 0)), {})
     found = search(tried, asks, budget=LAYOUTS, progress=None)
     if not found.plans:
-        return None
+        return ()
     best = min(found.plans.items(), key=lambda entry: (-entry[1].score.met, -round(entry[1].score.worst, 2), entry[0]))
-    layout = best[1].plan.layout(book)
-    return frozenset(bench.add(offered(book, change)) for change in layout.changes) or None
+    return best[1].plan.layout(book).changes
 
 
 def _without_needless(bench: _Bench, chosen: Chosen) -> None:

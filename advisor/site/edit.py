@@ -20,6 +20,10 @@ class _Remove:
     def __repr__(self) -> str:
         return "REMOVE"
 
+    def __reduce__(self) -> str:
+        """There is one of it, also when it comes from another process."""
+        return "REMOVE"
+
 
 REMOVE: Final = _Remove()
 """Stands for a value that is to go."""

@@ -1,6 +1,7 @@
 """The edits of several changes together: what the file is to become after all of them."""
 
 import itertools
+import pickle
 from dataclasses import FrozenInstanceError
 
 import pytest
@@ -92,3 +93,9 @@ def test_a_change_costs_nothing_known_and_is_not_refused_until_told() -> None:
 
 def test_what_is_to_go_is_shown_by_name() -> None:
     assert repr(Edit(("site",), REMOVE)) == "Edit(path=('site',), value=REMOVE)"
+
+
+def test_what_is_to_go_is_the_same_thing_in_another_process() -> None:
+    change = Change("o", "s", "told", (Edit(("nodes", "a", "uplink"), REMOVE),))
+    again = pickle.loads(pickle.dumps(change))
+    assert again == change and again.edits[0].value is REMOVE

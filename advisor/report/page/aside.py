@@ -9,19 +9,22 @@ import warnings
 from collections.abc import Callable
 from contextlib import suppress
 
+NICE = 10
+"""Copies give way to the main line, which does most of the work."""
+
 
 class Aside:
-    """Something that ends in a text, begun at once and waited for when it is asked for.
+    """Something that ends in a text, begun at once if it is wanted `soon`, and waited for when it is asked for.
 
     On Linux a copy of the process does it while the main line goes on; elsewhere, and where the copy fails, it is done
     when it is asked for. The text is the same either way.
     """
 
-    def __init__(self, work: Callable[[], str]) -> None:
+    def __init__(self, work: Callable[[], str], *, soon: bool = True) -> None:
         self._work = work
         self._copy: tuple[int, int] | None = None
         """The process and where its text comes out."""
-        if sys.platform == "linux" and (os.cpu_count() or 1) > 1:
+        if soon and sys.platform == "linux" and (os.cpu_count() or 1) > 1:
             with suppress(OSError):  # no room for another process
                 self._copy = _begun(work)
 
@@ -75,6 +78,7 @@ def _live(work: Callable[[], str], ends: tuple[int, int]) -> None:
     code = 1
     try:
         os.close(ends[0])
+        os.nice(NICE)
         with os.fdopen(ends[1], "w", encoding="utf-8") as pipe:
             pipe.write(work())
         code = 0

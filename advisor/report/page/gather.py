@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import base64
 import json
+import pickle
 from collections.abc import Callable
 from dataclasses import dataclass, field
 from datetime import date
@@ -90,15 +92,23 @@ def gather(loaded: LoadedSite, wanted: Wanted, progress: Callable[[int, int], No
     done = progress or (lambda _done, _of: None)
     size = min(1.0, (USUAL_NODES / max(len(loaded.site.nodes), 1)) ** 2)
     open_book(loaded, Draws(1, 0))
+    soon = size == 1.0 and ("steps" in wanted or "summary" in wanted)
+    layout = Aside(lambda: _layout(loaded), soon=soon)
     beside = Aside(lambda: json.dumps(_beside(loaded, wanted, size)))
     try:
-        return _gathered(loaded, wanted, size, beside, done)
+        return _gathered(loaded, wanted, size, layout, beside, done)
     finally:
+        layout.drop()
         beside.drop()
 
 
 def _gathered(
-    loaded: LoadedSite, wanted: Wanted, size: float, beside: Aside, done: Callable[[int, int], None]
+    loaded: LoadedSite,
+    wanted: Wanted,
+    size: float,
+    layout: Aside,
+    beside: Aside,
+    done: Callable[[int, int], None],
 ) -> Content:
     """The main line; what was begun beside it is waited for last."""
     assessment = assess(loaded, deep=True, today=wanted.today)
@@ -120,7 +130,8 @@ def _gathered(
         "improve": None,
     }
     if "steps" in wanted or "summary" in wanted:
-        data["improve"] = json.loads(_improved(loaded, max(round(SETS * size), 6), assessment, kept))
+        sets = max(round(SETS * size), 6)
+        data["improve"] = json.loads(_improved(assessment, sets, kept, layout))
     done(3, PARTS)
     courses = _courses(assessment, wanted)
     if courses:
@@ -156,12 +167,25 @@ def _ranked(loaded: LoadedSite, budget: int) -> str:
     return rank_json(rank(loaded, top=LISTED, budget=budget))
 
 
-def _improved(loaded: LoadedSite, budget: int, assessment: Assessment, kept: Kept) -> str:
+def _layout(loaded: LoadedSite) -> str:
+    """The changes of the best layout, packed to come out of another process."""
+    from advisor.advice.improve import best_layout
+
+    return base64.b64encode(pickle.dumps(best_layout(loaded, open_book(loaded)))).decode()
+
+
+def _improved(assessment: Assessment, budget: int, kept: Kept, layout: Aside) -> str:
     from advisor.advice.card import card_of
     from advisor.advice.improve import improve
     from advisor.report.improve_json import improve_json
 
-    found = improve(loaded, budget=budget, book=assessment.book, kept=kept)
+    found = improve(
+        assessment.loaded,
+        budget=budget,
+        book=assessment.book,
+        kept=kept,
+        layout=lambda: pickle.loads(base64.b64decode(layout.result())),
+    )
     return improve_json(found, card_of(found))
 
 
