@@ -43,7 +43,9 @@ def write_own(path: str, text: str, *, mark: str) -> None:
 
 
 def refuse_foreign(path: str, *, mark: str) -> None:
-    """Refuse, before anything is computed, a name of a file without `mark`. Raises InputError."""
+    """Refuse, before anything is computed, a name of a file without `mark`, or in no folder. Raises InputError."""
+    if not Path(path).parent.is_dir():
+        raise _refused(path, "the folder to write to does not exist", "Make the folder first, or check it.")
     _refuse_foreign(Path(path), mark)
 
 

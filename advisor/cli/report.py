@@ -39,7 +39,12 @@ def command(
     ] = None,
     without: Annotated[
         list[str] | None,
-        typer.Option("--without", metavar="PART", help="Leave this part out; may be given again."),
+        typer.Option(
+            "--without",
+            metavar="PART",
+            help="Leave a part out: summary, plan, outcomes, speeds, walks, outages, steps, layouts, findings, "
+            "difference, assumptions, about, or charts; may be given again.",
+        ),
     ] = None,
     on: On = None,
 ) -> None:

@@ -9,6 +9,7 @@ from pathlib import Path
 import jsonschema
 import pytest
 
+from advisor.report.page.gather import ALWAYS, SECTIONS
 from tests.cli.running import ROOT, advisor
 
 QUICK = ("--without", "layouts", "--without", "steps", "--without", "summary", "--without", "findings")
@@ -95,6 +96,16 @@ def test_a_file_it_did_not_write_stays(tmp_path: Path) -> None:
     site.write_text((ROOT / SITE).read_text(encoding="utf-8"), encoding="utf-8")
     done = advisor("report", str(site), "-o", str(site), *QUICK)
     assert done.returncode == 2 and "this is the site file itself" in done.stderr
+
+
+def test_a_folder_that_is_not_there_is_told_before_anything_is_computed(tmp_path: Path) -> None:
+    done = advisor("report", SITE, "-o", str(tmp_path / "nowhere" / "report.html"))
+    assert done.returncode == 2 and "the folder to write to does not exist" in done.stderr
+
+
+def test_the_help_names_every_part_that_can_be_left_out() -> None:
+    told = advisor("report", "--help").stdout
+    assert all(name in told for name in (*SECTIONS, "charts") if name not in ALWAYS)
 
 
 def test_without_matplotlib_it_says_what_to_do(tmp_path: Path) -> None:
