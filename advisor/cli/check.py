@@ -44,7 +44,7 @@ On = Annotated[
 ]
 
 
-def _day(text: str) -> date:
+def day(text: str) -> date:
     from advisor.errors import InputError, Position, Problem
 
     try:
@@ -68,7 +68,7 @@ def command(
     from advisor.cli import output
     from advisor.site.load import load_site
 
-    today = _day(on) if on is not None else date.today()
+    today = day(on) if on is not None else date.today()
     assessment = assess(load_site(site), deep=deep, only=only or (), skip=skip or (), today=today)
     fixes = {}
     if deep:

@@ -49,6 +49,17 @@ def refuse_foreign(path: str, *, mark: str) -> None:
     _refuse_foreign(Path(path), mark)
 
 
+def keep_the_site(site: str, out: str) -> None:
+    """Refuse the site file as the place for a picture or a page, whatever stands in it. Raises InputError."""
+    try:
+        same = Path(out).samefile(site)
+    except (OSError, ValueError):
+        return
+    if same:
+        what = "this is the site file itself; it was left as it is"
+        raise _refused(out, what, "Give the picture another name, such as plan.svg.")
+
+
 def refuse_taken(path: str) -> None:
     """Refuse a name that is taken before anything is computed. Raises InputError."""
     if os.path.lexists(path):

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from pathlib import Path
 from typing import Annotated
 
 import typer
@@ -28,21 +27,8 @@ def command(
     if out is None:
         output.show_json(picture.removesuffix("\n"))
     else:
-        keep_the_site(site, out)
+        files.keep_the_site(site, out)
         files.write_own(out, picture, mark=plan_svg.HEADER)
         output.tell(f"wrote {out}: open it in a browser and compare it with the building")
     for line in plan.odd:
         output.tell(f"looks odd: {line}")
-
-
-def keep_the_site(site: str, out: str) -> None:
-    """Refuse the site file as the place for the picture, whatever stands in it."""
-    from advisor.errors import InputError, Position, Problem
-
-    try:
-        same = Path(out).samefile(site)
-    except (OSError, ValueError):
-        return
-    if same:
-        what = "this is the site file itself; it was left as it is"
-        raise InputError(out, [Problem(Position(0, 0), what, "Give the picture another name, such as plan.svg.")])

@@ -51,7 +51,7 @@ def command(
     """Put everything about a site into one file: summary, plans, what works where, walks, outages, findings with their
     fixes, steps with a settings card, layouts, promises, assumptions and cautions."""
     from advisor.cli import output
-    from advisor.cli.check import _day
+    from advisor.cli.check import day
     from advisor.report.page.gather import Wanted, gather
     from advisor.site.load import load_site
 
@@ -61,7 +61,7 @@ def command(
         walks=tuple(_walks(loaded, walk)) if walk else None,
         client=_kind(loaded, device),
         against=load_site(against) if against is not None else None,
-        today=_day(on) if on is not None else date.today(),
+        today=day(on) if on is not None else date.today(),
         dated=on is not None,
     )
     if out is not None:
@@ -84,10 +84,9 @@ def command(
 def _refuse_taken(site: str, out: str) -> None:
     """Before anything is computed: the site file itself, and files this command did not write, are kept."""
     from advisor.cli import files
-    from advisor.cli.plan import keep_the_site
     from advisor.report.page.gather import MARK
 
-    keep_the_site(site, out)
+    files.keep_the_site(site, out)
     files.refuse_foreign(out, mark=MARK)
 
 

@@ -125,22 +125,25 @@ class Book:
 
     def kept_lasting(self, key: Any) -> Any:
         """What `lasting` has found under a key; None where it was not asked yet. Not for books with tuned radios."""
-        kind = key[0] if isinstance(key, tuple) else key
-        return (self._ground if kind in self._shared else self._lasting).get(key)
+        return self._place_of(key).get(key)
 
     def lasting(self, key: Any, compute: Callable[[], T]) -> T:
         """Something that does not depend on how the uplinks run (levels, rates of a pair), shared with the variants.
 
         Where radios are tried on other channels it is kept for the channels of the radios the key names.
         """
-        kind = key[0] if isinstance(key, tuple) else key
-        kept = self._ground if kind in self._shared else self._lasting
+        kept = self._place_of(key)
         if self.tuned:
             key = self._stamped(key)
         if key not in kept:
             kept[key] = compute()
         result: T = kept[key]
         return result
+
+    def _place_of(self, key: Any) -> dict[Any, Any]:
+        """Where a lasting result is kept: with those about walls and positions, or with the others."""
+        kind = key[0] if isinstance(key, tuple) else key
+        return self._ground if kind in self._shared else self._lasting
 
     def _stamped(self, key: Any) -> Any:
         """The key with the channels its result hangs on: of the radios it names, else of all that are tried."""
@@ -160,6 +163,11 @@ class Book:
         """For every uplink left to the equipment, the ways it may run, the strongest first."""
         found: dict[str, list[Hop]] = catalogue.build("options", self)
         return found
+
+    @cached_property
+    def open_nodes(self) -> list[str]:
+        """Nodes whose uplink is left to the equipment and may run in more than one way, as this book reads them."""
+        return [node for node, ways in self.options.items() if node not in self.fixed and len(ways) > 1]
 
     @cached_property
     def hops(self) -> dict[str, Hop]:

@@ -10,7 +10,6 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from typing import Any
 
 import numpy as np
 
@@ -18,13 +17,11 @@ from advisor.data import catalogue
 from advisor.facts import everyone, joins, links, places, rates, reach, routes
 from advisor.facts.book import Book
 from advisor.facts.uses import call_holds, fast_enough, to_be_had
-from advisor.facts.visitor import VISITOR, Alike, Everywhere, VisitorBook, WithVisitor
+from advisor.facts.visitor import VISITOR, Alike, Everywhere, VisitorBook, with_visitor
 from advisor.network.capacity import Sharing, domain_share
-from advisor.network.graph import chain
-from advisor.network.inventory import Source
+from advisor.network.inventory import Altered
 from advisor.network.joining import joining
 from advisor.site.people import Place
-from advisor.site.schema import Site
 from advisor.subjects import Subject
 from advisor.trace import Fact, Looked
 from advisor.values import CENTRE, Cases, Known, Options, Unknown, Value, from_cases
@@ -57,17 +54,6 @@ class Outcome:
     """Empty where nothing can be joined."""
 
 
-@dataclass(frozen=True)
-class _Spots:
-    """The site with a place of the kind at every point."""
-
-    site: Site
-    base: Source
-
-    def where(self, path: str) -> str:
-        return self.base.where(path)
-
-
 def outcomes(
     book: Book,
     kind: str,
@@ -88,9 +74,8 @@ def outcomes(
     asks = asks_mbps or (everyone.browsing_mbps("down"), everyone.browsing_mbps("up"))
     visit = _visit(book, Place(client=kind, network=network), spots, stands_for)
     now, joined = _uses(visit, asks)
-    open_nodes = [node for node, ways in book.options.items() if node not in book.fixed and len(ways) > 1]
     ways = {}
-    for node in sorted(open_nodes) if len(open_nodes) <= MOST_OPEN else ():
+    for node in book.open_nodes if ways_followed(book) else ():
         others = {
             option: VisitorBook(other, visit.source, visit.draws, like=visit)
             for option, other in book.variants(node).items()
@@ -101,12 +86,11 @@ def outcomes(
 
 def ways_followed(book: Book) -> bool:
     """Whether uplinks left to the equipment are followed way by way: they are where there are few of them."""
-    open_nodes = [node for node, ways in book.options.items() if node not in book.fixed and len(ways) > 1]
-    return len(open_nodes) <= MOST_OPEN
+    return len(book.open_nodes) <= MOST_OPEN
 
 
 class _Visit(VisitorBook):
-    source: WithVisitor
+    source: Altered
     draws: Everywhere
     gaps: dict[int, list[str]]
     """Per point, what would have to be told before every radio near it can be judged."""
@@ -114,7 +98,7 @@ class _Visit(VisitorBook):
 
 def _visit(book: Book, who: Place, spots: Sequence[Spot], stands_for: str) -> _Visit:
     """The book of a visitor at the points, with its levels from every radio it could join there."""
-    source, alike = WithVisitor(book.source, who), Alike(book.draws, stands_for)
+    source, alike = with_visitor(book.source, who), Alike(book.draws, stands_for)
     visit = _Visit(book, source, Everywhere(alike, len(spots)))
     visit.gaps = {}
     ends = {
@@ -122,7 +106,7 @@ def _visit(book: Book, who: Place, spots: Sequence[Spot], stands_for: str) -> _V
         for number, spot in enumerate(spots)
     }
     site = book.site.model_copy(update={"places": ends})
-    along = Book(_Spots(site, book.source), draws=alike, fixed=book.hops)
+    along = Book(Altered(site, book.source), draws=alike, fixed=book.hops)
     for name, heard in _heard(visit, along, who, list(ends)).items():
         _set_levels(visit, along, name, list(ends), heard)
     return visit
@@ -174,13 +158,13 @@ def _set_levels(visit: _Visit, along: Book, radio: str, ends: Sequence[str], hea
 
 
 def _uses(visit: _Visit | VisitorBook, asks: tuple[float, float]) -> tuple[dict[str, Cases | tuple[str, ...]], Cases]:
-    """For each use a yes or no in every case (or what is missing), and the index of the radio joined."""
+    """For each use a yes or no (or what is missing), and the index of the radio joined: points × cases."""
     missing = tuple(
         dict.fromkeys(gap for way in ("down", "up") for gap in everyone.missing_inputs(visit, VISITOR, way))
     )
     answer = joins.association(visit, VISITOR)
     if missing:
-        return dict.fromkeys(USES, missing), answer.joined
+        return dict.fromkeys(USES, missing), visit.wide.apart(answer.joined)
     size = visit.draws.size
     alone = {way: places.alone(visit, SUBJECT, way, "tcp").raw for way in ("down", "up")}
     share, load = _waiting(visit, answer.radios, asks)
@@ -219,7 +203,7 @@ def _uses(visit: _Visit | VisitorBook, asks: tuple[float, float]) -> tuple[dict[
             need_down_mbps=float(rows[use]["down_mbps"]),
             need_up_mbps=float(rows[use]["up_mbps"]),
         )
-    return {use: visit.wide.apart(cases) for use, cases in found.items()}, answer.joined
+    return {use: visit.wide.apart(cases) for use, cases in found.items()}, visit.wide.apart(answer.joined)
 
 
 def _waiting(
@@ -289,23 +273,17 @@ def _outcome(
 ) -> Outcome:
     """One point's answers; where an uplink left to the equipment decides, one for each of its ways."""
     answer = joins.association(visit, VISITOR)
-    index = int(visit.draws.apart(joined)[number, CENTRE]) if len(answer.radios) else -1
+    index = int(joined[number, CENTRE])
     radio = answer.radios[index] if index >= 0 else ""
-    if number in visit.gaps and not np.any(visit.draws.apart(joined)[number] >= 0):
+    if number in visit.gaps and not np.any(joined[number] >= 0):
         return Outcome(dict.fromkeys(USES, Unknown(tuple(dict.fromkeys(visit.gaps[number])))), "")
-    open_node = (
-        next((hop.node for hop in chain(visit.radios[radio].node, visit.hops) if hop.node in ways), None)
-        if radio
-        else None
-    )
-    if open_node is None:
-        open_node = next((node for node in visit.base.options if node in ways), None)
+    open_node = places.deciding(visit.base, visit.radios[radio].node if radio else None, shared=True) if ways else None
     found: dict[str, Value] = {}
     for use in USES:
         found[use] = _value(visit, now[use], number)
         if open_node is not None:
             answers = {name: _value(visit, uses[use], number) for name, uses in ways[open_node].items()}
-            if len({_told(entry) for entry in answers.values()}) > 1:
+            if len({places.told_ends(entry) for entry in answers.values()}) > 1:
                 found[use] = Options(answers)
     return Outcome(found, radio)
 
@@ -314,7 +292,3 @@ def _value(visit: _Visit, cases: Cases | tuple[str, ...], number: int) -> Known 
     if isinstance(cases, tuple):
         return Unknown(cases)
     return from_cases(cases[number], joint=True)
-
-
-def _told(value: Known | Unknown) -> Any:
-    return value.missing if isinstance(value, Unknown) else (value.centre, value.low, value.high)

@@ -36,13 +36,14 @@ def over_options(
         if isinstance(answer.value, (Known, Unknown)):
             answers[f"{open_hop} {option}"] = answer.value
             inputs.append(answer)
-    if len({_rounded(answer) for answer in answers.values()}) < 2:
+    if len({told_ends(answer) for answer in answers.values()}) < 2:
         return fact
     how = Looked(f"the uplink of {open_hop} is left to the equipment")
     return Fact(fact.key, fact.unit, Options(answers), how, tuple(inputs))
 
 
-def _rounded(value: Known | Unknown) -> tuple[Any, ...]:
+def told_ends(value: Known | Unknown) -> tuple[Any, ...]:
+    """What is told of an answer, to see whether two are the same."""
     if isinstance(value, Unknown):
         return value.missing
     return tuple(
@@ -51,14 +52,18 @@ def _rounded(value: Known | Unknown) -> tuple[Any, ...]:
 
 
 def _open_hop(book: Book, place: str, shared: bool) -> str | None:
-    """The first node on the place's route whose uplink is left to the equipment, else (`shared`) the first of all."""
-    open_nodes = [node for node, ways in book.options.items() if node not in book.fixed and len(ways) > 1]
+    """The open uplink that decides about a place."""
     joined = joins.joined_subject(book, place)
-    if joined is not None and open_nodes:
-        for hop in chain(book.inventory.radios[joined.ids[1]].node, book.hops):
-            if hop.node in open_nodes:
-                return hop.node
-    return open_nodes[0] if open_nodes and shared else None
+    return deciding(book, book.inventory.radios[joined.ids[1]].node if joined is not None else None, shared)
+
+
+def deciding(book: Book, node: str | None, shared: bool) -> str | None:
+    """The first node on the way of a node's clients whose uplink is left to the equipment, else (`shared`) the first of
+    all."""
+    for hop in chain(node, book.hops) if node is not None else ():
+        if hop.node in book.open_nodes:
+            return hop.node
+    return book.open_nodes[0] if book.open_nodes and shared else None
 
 
 @fact(

@@ -15,11 +15,10 @@ from advisor.facts.draws import Draws
 from advisor.facts.name_use import CALL_TRAFFIC
 from advisor.facts.roaming import aid_setting
 from advisor.network.graph import chain
-from advisor.network.inventory import Source
+from advisor.network.inventory import Altered
 from advisor.network.joining import joining
 from advisor.physics.voice_wait import waiting_ms
 from advisor.site.people import Place
-from advisor.site.schema import Site
 from advisor.subjects import SITE
 from advisor.values import CENTRE, Known
 from advisor.walk.records import Array, Behaviour, OnWay, Trail
@@ -28,17 +27,6 @@ MOST_SAMPLES = 300
 """Points of one leg at which levels are computed."""
 MOST_S = 600.0
 """How much of a walk is followed: what happens in ten minutes of standing or walking happens on."""
-
-
-@dataclass(frozen=True)
-class _Along:
-    """The site with a place at every point of the way."""
-
-    site: Site
-    base: Source
-
-    def where(self, path: str) -> str:
-        return self.base.where(path)
 
 
 @dataclass(frozen=True)
@@ -207,7 +195,7 @@ def _trail(
     site = book.site.model_copy(update={"places": {**book.site.places, **made}})
     before: list[Book] = book.lasting(("along", walk), list)
     ground = before[0] if before else None
-    along = Book(_Along(site, book.source), draws=Draws(book.draws.seed, 0), fixed=book.hops, ground=ground)
+    along = Book(Altered(site, book.source), draws=Draws(book.draws.seed, 0), fixed=book.hops, ground=ground)
     before[:] = before or [along]
     rides = behaviour(book, client, traffic_class).voice_class
     radios = _radios(book, client, rides, only)

@@ -15,12 +15,11 @@ import numpy as np
 
 from advisor.facts.book import Book, words_in
 from advisor.facts.draws import Array, Draws
-from advisor.network.inventory import Inventory, Source
+from advisor.network.inventory import Altered, Inventory, Source
 from advisor.site.people import Place
-from advisor.site.schema import Site
 from advisor.subjects import Subject
 from advisor.trace import Fact
-from advisor.values import FIRST_DRAW, Known, Options, from_cases
+from advisor.values import FIRST_DRAW, Cases, Known, Options, from_cases
 
 T = TypeVar("T")
 VISITOR = "~visitor"
@@ -61,7 +60,7 @@ class Everywhere(Draws):
         each = [np.concatenate((row[:1], row[FIRST_DRAW:])) for row in rows]
         return np.concatenate((rows[0][:FIRST_DRAW], *each))
 
-    def apart(self, cases: Array) -> Array:
+    def apart(self, cases: Cases) -> Cases:
         """The long axis as points × cases; both ends of a point are its centre."""
         each = cases[FIRST_DRAW:].reshape(self.points, -1)
         return np.concatenate((each[:, :1], each[:, :1], each[:, :1], each[:, 1:]), axis=1)
@@ -76,22 +75,15 @@ class Everywhere(Draws):
         return self.wide(self.each.between(low, typical, high, *key, more_is_better=more_is_better))
 
 
-class WithVisitor:
-    """A loaded site with one more place: the visitor's. It asks for nothing, so nobody else gets less."""
-
-    def __init__(self, base: Source, who: Place) -> None:
-        places = {**base.site.places, VISITOR: who}
-        self.site: Site = base.site.model_copy(update={"places": places})
-        self.base = base
-
-    def where(self, path: str) -> str:
-        return self.base.where(path)
+def with_visitor(base: Source, who: Place) -> Altered:
+    """A site with one more place: the visitor's. It asks for nothing, so nobody else gets less."""
+    return Altered(base.site.model_copy(update={"places": {**base.site.places, VISITOR: who}}), base)
 
 
 class VisitorBook(Book):
     """The book of a site for a visitor at many points."""
 
-    def __init__(self, base: Book, source: WithVisitor, draws: Everywhere, like: VisitorBook | None = None) -> None:
+    def __init__(self, base: Book, source: Altered, draws: Everywhere, like: VisitorBook | None = None) -> None:
         assert not base.tuned, "a visitor knows no radios that are tried on other channels"
         super().__init__(source, draws=draws, fixed=base.hops)
         self.base, self.wide = base, draws

@@ -27,6 +27,17 @@ class Source(Protocol):
 
 
 @dataclass(frozen=True, slots=True)
+class Altered:
+    """A site with something else in it than its file says; what stands in the file is still found there."""
+
+    site: Site
+    base: Source
+
+    def where(self, path: str) -> str:
+        return self.base.where(path)
+
+
+@dataclass(frozen=True, slots=True)
 class Setting:
     """One setting with its origin; None where nobody knows."""
 

@@ -73,8 +73,6 @@ def agrees(text: str, form: str, value: Any) -> bool:
         return text == (value.replace("`", "") if form == "typed" else value)
     if isinstance(value, dict):
         return _quantity(text, value)
-    if isinstance(value, list):
-        return len(NUMBER.findall(text)) in (1, 3) and shows(NUMBER.findall(text)[0], value[0])
     shown = NUMBER.findall(text)
     if form == "share":
         return value < 0.01 if text == "under 1 %" else shows(shown[0], 100 * value)
@@ -93,13 +91,14 @@ def _quantity(text: str, value: dict[str, Any]) -> bool:
     if value["state"] == "options":
         centres = [answer["centre"] for answer in value["options"].values()]
         parts = text.split(" / ")
-        return all(any(_same(part, centre) for centre in centres) for part in parts) and len(parts) in (1, len(centres))
+        parts = parts * len(centres) if len(parts) == 1 else parts
+        return all(_same(part, centre) for part, centre in zip(parts, centres, strict=True))
     ends = [value["centre"], value["low"], value["high"]]
     if isinstance(value["centre"], str):
         return text.startswith(value["centre"])
-    shown = [float(number) for number in re.findall(r"(?<![\d])-?\d+(?:\.\d+)?", text)]
-    shown = [abs(number) for number in shown]
-    return len(shown) in (1, 3) and all(_near(number, abs(end), text) for number, end in zip(shown, ends, strict=False))
+    shown = [float(number) for number in NUMBER.findall(text)]
+    shown = shown * 3 if len(shown) == 1 else shown
+    return all(_near(number, end, text) for number, end in zip(shown, ends, strict=True))
 
 
 def _near(number: float, value: float, text: str) -> bool:

@@ -28,13 +28,13 @@ def summary(data: Tree) -> dict[str, list[Line]]:
         "works": list(_works(data)),
         "fails": list(_fails(data)),
         "first": list(_first(data)),
-        "brings": list(_brings(data)),
+        "brings": list(brings(data)),
     }
 
 
 def _works(data: Tree) -> Iterator[Line]:
     asked = data.check.asked
-    judged = [name for name, word in asked.pairs() if word not in ("nothing asked", "not judged")]
+    judged = _judged(asked)
     met = [name for name, word in asked.pairs() if word == "works"]
     if met:
         get = "gets what it asks" if len(met) == 1 else "get what they ask"
@@ -59,6 +59,11 @@ def _works(data: Tree) -> Iterator[Line]:
             ]  # fmt: skip
 
 
+def _judged(asked: Tree) -> list[str]:
+    """Places that ask for something and were judged."""
+    return [name for name, word in asked.pairs() if word not in ("nothing asked", "not judged")]
+
+
 def _places_where(data: Tree, use: str, word: str) -> list[str]:
     return [place.place for place in data.check.places if place.uses[use].word == word]
 
@@ -72,7 +77,7 @@ def _fails(data: Tree) -> Iterator[Line]:
     if len(grave) > len(shown):
         yield [f"And {len(grave) - len(shown)} more, told under “What was found”."]
     asked = data.check.asked
-    judged = [name for name, word in asked.pairs() if word not in ("nothing asked", "not judged")]
+    judged = _judged(asked)
     for word, one, many in (
         ("fails", "does not get what it asks for", "do not get what they ask for"),
         ("may fail", "may not get what it asks for", "may not get what they ask for"),
@@ -114,7 +119,8 @@ def _first(data: Tree) -> Iterator[Line]:
         yield [step.change.of("do"), " About ", step.change.of("effort_min", "minutes"), " of work."]
 
 
-def _brings(data: Tree) -> Iterator[Line]:
+def brings(data: Tree) -> Iterator[Line]:
+    """What the steps to take bring, and their work."""
     found = data.data["improve"]
     if not found:
         return

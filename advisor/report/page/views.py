@@ -44,7 +44,7 @@ def _image(svg: str) -> str:
 
 
 def _summary(content: Content, data: Tree) -> dict[str, Any]:
-    return dict(site_views.summary(data))
+    return site_views.summary(data)
 
 
 def _plan(content: Content, data: Tree) -> dict[str, Any]:
@@ -188,7 +188,7 @@ def _findings(content: Content, data: Tree) -> dict[str, Any]:
 
 def _steps(content: Content, data: Tree) -> dict[str, Any]:
     improve = data.improve
-    lines = site_views.summary(data)["brings"]
+    lines = list(site_views.brings(data))
     if improve.steps:
         sure = (
             "every set of these changes with less work was computed: none reaches as much"
