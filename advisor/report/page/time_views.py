@@ -14,12 +14,6 @@ HAPPENS = {
     "lost": "lost the one before",
     "asked": "was asked to move",
 }
-PER_SECTION = {
-    "power": "Power",
-    "names and passwords": "Names and passwords",
-    "the air": "The air",
-    "boxes lost": "Boxes lost",
-}
 MOST_ROWS = 14
 
 
@@ -189,7 +183,7 @@ def outage_tables(outages: Tree) -> list[Table]:
             rows = [entry for entry in rows if entry.needs_somebody]
             note = f"{len(harmless)} other changes of names and passwords end with every node back by itself."
         if rows:
-            tables.append(_outage_table(PER_SECTION.get(section, section.capitalize()), rows, note))
+            tables.append(_outage_table(section.capitalize(), rows, note))
     return tables
 
 
