@@ -35,7 +35,7 @@ class Tuning(NamedTuple):
 
 MOST_OPTIONS = 4
 """Options followed for an uplink left to the equipment: the strongest ones."""
-WHATEVER_CHANNEL = frozenset({"between", "detour", "clash", "receiver", "carriers", "clearance", "shadow"})
+WHATEVER_CHANNEL = frozenset({"between", "detour", "clash", "receiver", "carriers", "clearance", "shadow", "grown"})
 """Lasting results no channel changes; a detour names its frequency itself."""
 GROUND = frozenset({"between", "detour", "along"})
 """Lasting results that hang on where ends and walls are, on nothing else."""

@@ -11,7 +11,8 @@ from advisor.facts.band_choice import network_used
 from advisor.facts.book import Book
 from advisor.facts.catalogue import fact
 from advisor.facts.equipment import client_of, setting
-from advisor.facts.everyone import DEAD_MBPS, active, demand
+from advisor.facts.everyone import active, demand
+from advisor.facts.frames import LEAST_MBPS
 from advisor.facts.receiving import LEGACY
 from advisor.facts.roaming import AIDS, aid_on
 from advisor.network.joining import AGE, networks_on
@@ -300,8 +301,8 @@ def fastest_beside_fact(book: Book, subject: Subject) -> Fact:
     source="shared air is shared time; a link under 0.05 Mb/s does not hold and takes no air",
 )
 def air_wanted(*, clients: Any, down_mbps: Any, up_mbps: Any, goodput_down_mbps: Any, goodput_up_mbps: Any) -> Any:
-    alive = np.minimum(goodput_down_mbps, goodput_up_mbps) >= DEAD_MBPS
-    each = down_mbps / np.maximum(goodput_down_mbps, DEAD_MBPS) + up_mbps / np.maximum(goodput_up_mbps, DEAD_MBPS)
+    alive = np.minimum(goodput_down_mbps, goodput_up_mbps) >= LEAST_MBPS
+    each = down_mbps / np.maximum(goodput_down_mbps, LEAST_MBPS) + up_mbps / np.maximum(goodput_up_mbps, LEAST_MBPS)
     return np.where(alive, np.minimum(clients * each, 99.0), 0.0)[()]
 
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections import defaultdict
 from typing import Any
 
 import numpy as np
@@ -59,7 +58,7 @@ def users(book: Book, domain: str) -> dict[str, float]:
     if cell is None:
         return {}
     row = routes.row_shares(book, cell)
-    found: dict[str, float] = defaultdict(float)
+    found: dict[str, float] = {}
     for number, flow in enumerate(everybody.flows):
         if everybody.problem.dead[number, CENTRE]:
             continue
@@ -69,10 +68,13 @@ def users(book: Book, domain: str) -> dict[str, float]:
             if leg.cell in row:
                 name = leg.what.key if leg.what.kind == "hop" else f"place={flow.place}"
                 time = flow.clients * float(flow.demand.raw) / _centre(leg.goodput.raw)
-                found[name] += time * _centre(row[leg.cell])
+                found[name] = found.get(name, 0.0) + time * _centre(row[leg.cell])
     index = everybody.resources.index(f"domain={cell}")
-    found["calls"] = float(everybody.calls[index, CENTRE])
-    found["neighbours and interference"] = float(everybody.busy[index, CENTRE])
+    calls, others = float(everybody.calls[index, CENTRE]), float(everybody.others[index, CENTRE])
+    plain, taken = sum(found.values()), float(everybody.load[index, CENTRE]) - calls - others
+    found = {name: share * max(taken, 0.0) / plain for name, share in found.items()} if plain > 0 else {}
+    found["calls"] = calls
+    found["neighbours and interference"] = others
     return {
         name: share
         for name, share in sorted(found.items(), key=lambda entry: (-round(entry[1], 4), entry[0]))

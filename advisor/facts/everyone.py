@@ -15,17 +15,15 @@ from numpy.typing import NDArray
 
 from advisor.data import catalogue
 from advisor.facts import joins, links, rates, routes
-from advisor.facts.blocking import collide
 from advisor.facts.book import Book
-from advisor.facts.clashes import clash_share, equal_senders
+from advisor.facts.frames import LEAST_MBPS
+from advisor.facts.gathering import Gathering
+from advisor.facts.traffic import add_way, disturbed, link_of
 from advisor.network.capacity import Shared, Sharing, domain_share, load_of
 from advisor.network.contention import conflict_graph
 from advisor.network.schedule import BestShare, best_factor
 from advisor.trace import Assumed, Fact, Given
 from advisor.values import CENTRE, Cases, constant
-
-DEAD_MBPS = 0.05
-"""A route with a leg under this does not hold: its clients get nothing and take no air."""
 
 
 @dataclass(frozen=True)
@@ -45,12 +43,16 @@ class Crowd:
 
     flows: tuple[Flow, ...]
     resources: tuple[str, ...]
-    problem: Sharing
     shared: Shared
-    busy: Cases
-    """Share of each resource other people take (resources × cases)."""
+    disturbed: Cases
+    """Share of each resource that interference and the beacons of other cells take (resources × cases)."""
     left_out: dict[tuple[str, str], tuple[str, ...]]
     """Places whose traffic could not be followed, with what is missing."""
+
+    @property
+    def problem(self) -> Sharing:
+        """The problem with the time traffic really takes; neighbours' networks are flows behind the site's own."""
+        return self.shared.problem
 
     def rate(self, place: str, direction: str) -> Cases | None:
         """What each active client of the place gets, in every case."""
@@ -74,8 +76,28 @@ class Crowd:
     @cached_property
     def load(self) -> Cases:
         """Share of each resource in use when every flow has what it asks for, other people's share included."""
-        load: Cases = load_of(self.problem, self.problem.demand_mbps) + self.busy + self.calls
+        load: Cases = load_of(self.problem, self.problem.demand_mbps) + 1.0 - self.problem.free
         return load
+
+    @cached_property
+    def carried(self) -> Cases:
+        """Share of each resource in use by what everybody gets, other people's share included."""
+        got = np.minimum(self.shared.rates_mbps, self.problem.demand_mbps)
+        carried: Cases = load_of(self.problem, got) + 1.0 - self.problem.free
+        return carried
+
+    @cached_property
+    def others(self) -> Cases:
+        """Share of each resource that other people want: neighbours' networks, interference, beacons."""
+        own = np.arange(len(self.problem.demand_mbps))[:, None] < len(self.flows)
+        wanted: Cases = load_of(self.problem, np.where(own, 0.0, self.problem.demand_mbps)) + self.disturbed
+        return wanted
+
+    @property
+    def calls(self) -> Cases:
+        """Share of each resource that calls take."""
+        calls: Cases = np.maximum(1.0 - self.disturbed - self.problem.free, 0.0)
+        return calls
 
     @cached_property
     def waited_for(self) -> dict[str, NDArray[np.bool_]]:
@@ -83,8 +105,10 @@ class Crowd:
         found: dict[str, NDArray[np.bool_]] = {}
         problem = self.problem
         for use, (resource, flow) in enumerate(zip(problem.resource.tolist(), problem.flow.tolist(), strict=True)):
+            if flow >= len(self.flows):
+                continue
             place = self.flows[flow].place
-            waits = found.setdefault(place, np.zeros(self.busy.shape, dtype=bool))
+            waits = found.setdefault(place, np.zeros(self.disturbed.shape, dtype=np.bool_))
             waits[resource] |= problem.own[use]
         return found
 
@@ -100,10 +124,6 @@ class Crowd:
             zip(self.resources, left, strict=True), key=lambda entry: (round(float(entry[1]), 3), entry[0])
         )
         return tuple((name, round(float(share), 3)) for name, share in tightest[:5])
-
-    @property
-    def calls(self) -> Cases:
-        return 1.0 - self.busy - self.problem.free
 
 
 def demand(book: Book, place: str, direction: str) -> Fact:
@@ -136,44 +156,26 @@ def crowd(book: Book) -> Crowd:
     return book.once("crowd", lambda: _crowd(book))
 
 
-class _Uses:
-    """Gathers what every flow takes of every resource, per client and Mb/s, and what calls take in all."""
-
-    def __init__(self, size: int) -> None:
-        self.size = size
-        self.time: dict[tuple[str, int], Cases] = {}
-        self.dead: list[Cases] = []
-        self.own: dict[tuple[str, int], Cases] = {}
-        self.calls: dict[str, Cases] = defaultdict(lambda: np.zeros(size))
-        self.spoken: dict[str, dict[str, float]] = defaultdict(lambda: defaultdict(float))
-
-    def add(self, resource: str, flow: int, time: Any, *, own: bool = True) -> None:
-        """`own` where the flow waits for the resource when it is full: in the cases in which it takes this way."""
-        key = (resource, flow)
-        self.time[key] = self.time.get(key, np.zeros(self.size)) + time
-        waits = np.broadcast_to(np.asarray(own and time > 0), (self.size,))
-        self.own[key] = self.own.get(key, np.zeros(self.size, dtype=bool)) | waits
-
-    def speak(self, resource: str, sender: str, share: float) -> None:
-        """Note how much of a resource a sender takes at the centre when its flows get what they ask for."""
-        self.spoken[resource][sender] += share
-
-
 def _crowd(book: Book) -> Crowd:
     flows: list[Flow] = []
+    dead: list[Cases] = []
     left_out: dict[tuple[str, str], tuple[str, ...]] = {}
-    uses = _Uses(book.draws.size)
+    together = Gathering(book)
     for place in sorted(book.site.places):
         for direction in ("down", "up"):
             missing = missing_inputs(book, place, direction)
             if missing:
                 left_out[place, direction] = missing
                 continue
-            _add_calls(book, place, direction, uses)
+            _add_calls(book, place, direction, together.calls)
             if active(book, place):
-                _add_flow(book, uses, len(flows), place, direction)
+                dead.append(_add_flow(book, together, len(flows), place, direction))
                 flows.append(Flow(place, direction, active(book, place), demand(book, place, direction)))
-    return _solve(book, tuple(flows), uses, left_out)
+    asked = [np.full(book.draws.size, float(flow.demand.raw)) for flow in flows]
+    resources, problem = together.problem(asked, dead, lambda name: disturbed(book, name))
+    problem = replace(problem, pace=_pace(book, flows, resources, problem))
+    lost = np.array([np.broadcast_to(disturbed(book, name), (book.draws.size,)) for name in resources])
+    return Crowd(tuple(flows), resources, domain_share(problem), lost.reshape(problem.free.shape), left_out)
 
 
 def missing_inputs(book: Book, place: str, direction: str) -> tuple[str, ...]:
@@ -189,42 +191,20 @@ def missing_inputs(book: Book, place: str, direction: str) -> tuple[str, ...]:
     return tuple(dict.fromkeys(gaps))
 
 
-def _add_flow(book: Book, uses: _Uses, flow: int, place: str, direction: str) -> None:
-    """What one Mb/s to or from every active client of the place takes of each resource, in every case."""
+def _add_flow(book: Book, together: Gathering, flow: int, place: str, direction: str) -> Cases:
+    """Gather the ways a place's traffic takes; returns the cases in which none of them holds."""
     answer = joins.association(book, place)
-    clients = active(book, place)
-    holds = np.zeros(uses.size, dtype=bool)
+    transport = book.site.places[place].transport
+    dead = np.ones(book.draws.size, dtype=bool)
     for index in sorted(set(answer.joined.tolist()) - {-1}):
-        way = routes.route(book, place, answer.radios[index], direction)
-        here = (answer.joined == index) & (slowest_leg(way, uses.size) >= DEAD_MBPS)
-        holds |= here
-        for leg in way.legs:
-            goodput = np.broadcast_to(np.asarray(leg.goodput.raw, dtype=float), (uses.size,))
-            time = np.where(here, clients / np.maximum(goodput, DEAD_MBPS), 0.0)
-            if leg is way.legs[0] and leg.cell is not None:
-                time = time / routes.quiet_share(book, leg.cell, place)
-            if leg.cell is None:
-                uses.add(f"{leg.what.key},dir={leg.direction}", flow, time)
-            else:
-                (speaker,) = routes.senders_of(book, [leg])
-                wanted = float(time[CENTRE]) * float(demand(book, place, direction).raw)
-                for cell, share in routes.column_shares(book, leg.cell).items():
-                    uses.add(f"domain={cell}", flow, time * share, own=cell == leg.cell)
-                    if collide(book, leg.cell, cell):
-                        uses.speak(f"domain={cell}", speaker, wanted * float(np.ravel(share)[CENTRE]))
-        if way.line is not None:
-            uses.add(f"line,dir={direction}", flow, np.where(here, clients / float(way.line.raw), 0.0))
-    uses.dead.append(~holds)
+        way = routes.route(book, place, answer.radios[index], direction, transport)
+        here = (answer.joined == index) & (routes.slowest_leg(way, book.draws.size) >= LEAST_MBPS)
+        dead &= ~here
+        add_way(together, flow, way, direction, transport, active(book, place), here)
+    return dead
 
 
-def slowest_leg(way: routes.Route, size: int) -> Cases:
-    """Goodput of the slowest leg of a route, in every case."""
-    legs = [np.broadcast_to(np.asarray(leg.goodput.raw, dtype=float), (size,)) for leg in way.legs]
-    slowest: Cases = np.min(legs, axis=0)
-    return slowest
-
-
-def _add_calls(book: Book, place: str, direction: str, uses: _Uses) -> None:
+def _add_calls(book: Book, place: str, direction: str, taken: dict[str, Cases]) -> None:
     """What the calls made at a place take in one direction of every leg of its route, and of the internet line."""
     calls = book.site.places[place].calls
     if not calls:
@@ -236,64 +216,21 @@ def _add_calls(book: Book, place: str, direction: str, uses: _Uses) -> None:
         way = routes.route(book, place, answer.radios[index], direction)
         for leg in way.legs:
             if leg.cell is None:
-                goodput = np.maximum(np.asarray(leg.goodput.raw, dtype=float), DEAD_MBPS)
-                uses.calls[f"{leg.what.key},dir={leg.direction}"] += np.where(here, rate / goodput, 0.0)
+                goodput = np.maximum(np.asarray(leg.goodput.raw, dtype=float), LEAST_MBPS)
+                taken[f"{leg.what.key},dir={leg.direction}"] += np.where(here, rate / goodput, 0.0)
                 continue
-            if leg.what.kind == "hop":
-                hop = book.hops[leg.what.ids[0]]
-                link = links.to_radio(str(hop.radio), str(hop.parent_radio))
-            else:
-                link = links.to_place(place, leg.cell)
-            share = np.where(here, calls * rates.call_share(book, link, leg.direction), 0.0)
+            share = np.where(here, calls * rates.call_share(book, link_of(book, leg), leg.direction), 0.0)
             for cell, weight in routes.column_shares(book, leg.cell).items():
-                uses.calls[f"domain={cell}"] = uses.calls[f"domain={cell}"] + share * weight
+                taken[f"domain={cell}"] = taken[f"domain={cell}"] + share * weight
         if way.line is not None:
-            uses.calls[f"line,dir={direction}"] += np.where(here, rate / float(way.line.raw), 0.0)
+            taken[f"line,dir={direction}"] += np.where(here, rate / float(way.line.raw), 0.0)
 
 
-def _solve(book: Book, flows: tuple[Flow, ...], uses: _Uses, left_out: dict[tuple[str, str], tuple[str, ...]]) -> Crowd:
-    size = uses.size
-    resources = tuple(sorted({resource for resource, _ in uses.time} | set(uses.calls)))
-    number = {name: index for index, name in enumerate(resources)}
-    entries = sorted((number[resource], flow) for resource, flow in uses.time)
-    busy = np.zeros((len(resources), size))
-    for name, index in number.items():
-        if name.startswith("domain="):
-            busy[index] = routes.busy_at(book, name.removeprefix("domain="))
-    calls = np.array([uses.calls[name] for name in resources]).reshape(len(resources), size)
-    flow_of = np.array([flow for _, flow in entries], dtype=np.int64)
-    resource_of = np.array([resource for resource, _ in entries], dtype=np.int64)
-    time = np.array([uses.time[resources[resource], flow] for resource, flow in entries]).reshape(len(entries), size)
-    time = _with_clashes(book, resources, resource_of, time, uses)
-    problem = Sharing(
-        flow=flow_of,
-        resource=resource_of,
-        time_per_mbps=time,
-        own=np.array([uses.own[resources[resource], flow] for resource, flow in entries], dtype=bool).reshape(
-            time.shape
-        ),
-        free=np.maximum(1.0 - busy - calls, 1e-9),
-        demand_mbps=np.array([np.full(size, float(flow.demand.raw)) for flow in flows]).reshape(len(flows), size),
-        pace=np.ones((len(flows), size)),
-        dead=np.array(uses.dead, dtype=bool).reshape(len(flows), size),
-    )
-    problem = replace(problem, pace=_pace(book, flows, resources, problem))
-    return Crowd(flows, resources, problem, domain_share(problem), busy, left_out)
-
-
-def _with_clashes(book: Book, resources: tuple[str, ...], resource_of: Any, time: Cases, uses: _Uses) -> Cases:
-    """Air that several senders share loses some of its time to collisions, the more of them the more."""
-    kept = [1.0 - np.asarray(clash_share(book, equal_senders(uses.spoken[name].values()))) for name in resources]
-    rows = [row / kept[resource] for resource, row in zip(resource_of, time, strict=True)]
-    return np.asarray(rows).reshape(time.shape)
-
-
-def _pace(book: Book, flows: tuple[Flow, ...], resources: tuple[str, ...], problem: Sharing) -> Cases:
-    """1 for equal chances. Where a node shares its air by time and that air is full, each of its clients gets a pace in
-    proportion to the rate of its last link, the node's airtime staying what it is."""
+def _pace(book: Book, flows: list[Flow], resources: tuple[str, ...], problem: Sharing) -> Cases:
+    """1 for equal Mb/s among the clients of a node. Where it shares its air by time and that air is full, each of them
+    gets a pace in proportion to the rate of its last link."""
     pace = problem.pace.copy()
     full = load_of(problem, problem.demand_mbps) > problem.free
-    by_radio: dict[str, list[tuple[int, Cases]]] = defaultdict(list)
     for number, flow in enumerate(flows):
         answer = joins.association(book, flow.place)
         for index in sorted(set(answer.joined.tolist()) - {-1}) if flow.direction == "down" else ():
@@ -301,14 +238,8 @@ def _pace(book: Book, flows: tuple[Flow, ...], resources: tuple[str, ...], probl
             if scheduling(book, name) == "airtime-fair" and f"domain={name}" in resources:
                 goodput = rates.goodput_mbps(book, links.to_place(flow.place, name), "down", "tcp")
                 here = (answer.joined == index) & full[resources.index(f"domain={name}")] & ~problem.dead[number]
-                each = np.where(here, np.maximum(np.broadcast_to(goodput.raw, here.shape), DEAD_MBPS), np.nan)
-                by_radio[name].append((number, each))
-    for served in by_radio.values():
-        per_mbps = 1.0 / np.array([each for _, each in served])
-        present = np.isfinite(per_mbps)
-        mean = np.where(present, per_mbps, 0.0).sum(axis=0) / np.maximum(present.sum(axis=0), 1)
-        for (number, each), there in zip(served, present, strict=True):
-            pace[number] = np.where(there, np.nan_to_num(each) * mean, pace[number])
+                each = np.maximum(np.broadcast_to(np.asarray(goodput.raw, dtype=float), here.shape), LEAST_MBPS)
+                pace[number] = np.where(here, each, pace[number])
     return pace
 
 

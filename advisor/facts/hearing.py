@@ -276,6 +276,17 @@ def busy_share(book: Book, radio: RadioUnit, ends: frozenset[str], key: str) -> 
     return derive(key, busy_of, **parts)
 
 
+def interference_at(book: Book, cell: str, place: str | None = None) -> Any:
+    """Share of a cell's air that interference takes at any of its nodes, or at a place, in every case."""
+    ends = book.cells[cell].nodes | ({place} if place else set())
+    free: Any = 1.0
+    for name, source in sorted(book.site.interference.items()):
+        if hits(source, book.radios[cell], ends):
+            path = f"interference.{name}.duty_share"
+            free = free * (1.0 - np.asarray(declared_share(book, path, source.duty_share, "duty_share", 1.0).raw))
+    return 1.0 - free
+
+
 def hits(source: Interference, radio: RadioUnit, ends: frozenset[str]) -> bool:
     """Whether interference falls on any part of the radio's channel at any of these nodes or places."""
     near = not source.near or bool(ends & set(source.near))

@@ -6,7 +6,7 @@ from typing import Any
 
 import numpy as np
 
-from advisor.facts import links, reach, routes
+from advisor.facts import alone, links, reach, routes
 from advisor.facts.book import Book
 from advisor.facts.catalogue import fact
 from advisor.facts.equipment import setting
@@ -238,10 +238,10 @@ def alone_mbps(book: Book, place: str, radio: str) -> Fact:
     way = routes.route(book, place, radio, "down")
     if way.missing:
         return unknown(key, "Mb/s", *way.missing)
-    limits = routes.limits_alone(book, place, radio, "down", "tcp")
+    limits = alone.limits_alone(book, place, radio, "down", "tcp")
     value = from_cases(np.min([limit for _, limit in limits], axis=0), joint=True)
     inputs = tuple(leg.goodput for leg in way.legs) + ((way.line,) if way.line is not None else ())
-    return Fact(key, "Mb/s", value, formula_of(routes.alone_mbps), inputs)
+    return Fact(key, "Mb/s", value, formula_of(alone.alone_mbps), inputs)
 
 
 @formula(

@@ -3,15 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
 
 from advisor.facts import everyone, hearing, joins, links, rates, receiving, routes
-from advisor.facts.blocking import collide
+from advisor.facts.alone import limits_together
 from advisor.facts.book import Book
 from advisor.facts.catalogue import fact
-from advisor.facts.clashes import clash_share
 from advisor.network.graph import Hop, below, chain
 from advisor.subjects import Subject
 from advisor.trace import Fact, Given, Looked, Solved, derive, formula, unknown
@@ -243,46 +243,21 @@ def _serving(book: Book, key: str, node: str, direction: str) -> Fact:
     places = [place for place in places_served(book, node) if not everyone.missing_inputs(book, place, direction)]
     if not places:
         return unknown(key, "Mb/s", f"a place served behind {node}")
-    size = book.draws.size
-    time: dict[str, Any] = {}
-    senders: dict[str, set[str]] = {}
-    wanted = 0.0
     inputs: list[Fact] = [everyone.demand(book, place, direction) for place in places]
+    ways = []
     for place in places:
         joined = joins.joined_subject(book, place)
         assert joined is not None
-        amount = everyone.active(book, place) * float(everyone.demand(book, place, direction).raw)
-        wanted += amount
         way = routes.route(book, joined.ids[0], joined.ids[1], direction)
-        for leg in way.legs:
-            goodput = np.maximum(np.broadcast_to(np.asarray(leg.goodput.raw, dtype=float), (size,)), 1e-6)
-            if leg.what.kind == "hop" and leg.what.ids[0] == node:
-                inputs.append(leg.goodput)
-            if leg.cell is None:
-                name = f"{leg.what.key},dir={leg.direction}"
-                time[name] = time.get(name, 0.0) + amount / goodput
-            else:
-                for cell, share in routes.column_shares(book, leg.cell).items():
-                    name = f"domain={cell}"
-                    time[name] = time.get(name, 0.0) + amount / goodput * share
-                    if collide(book, leg.cell, cell):
-                        senders.setdefault(name, set()).update(routes.senders_of(book, [leg]))
-    with np.errstate(divide="ignore"):
-        limits = {
-            name: _free(book, name, len(senders.get(name, ()))) * wanted / np.asarray(total)
-            for name, total in time.items()
-        }
-    result = np.min([np.broadcast_to(limit, (size,)) for limit in limits.values()], axis=0)
-    binding = min(limits, key=lambda name: (float(np.ravel(limits[name])[CENTRE]), name))
+        inputs += [leg.goodput for leg in way.legs if leg.what.kind == "hop" and leg.what.ids[0] == node]
+        asked = float(everyone.demand(book, place, direction).raw)
+        ways.append((replace(way, line=None), direction, everyone.active(book, place), asked))
+    resources, limits = limits_together(book, ways)
+    result = limits.min(axis=0)
+    number = min(range(len(resources)), key=lambda index: (float(limits[index, CENTRE]), resources[index]))
+    binding = resources[number]
     by = Solved("the demands behind the hop scaled together until something on their routes is full", (binding,))
     return Fact(key, "Mb/s", from_cases(result, joint=True), by, tuple(dict.fromkeys(inputs)))
-
-
-def _free(book: Book, resource: str, senders: int) -> Any:
-    """Share of a resource there is to give: of air, less what others take and what clashes among several links cost."""
-    if not resource.startswith("domain="):
-        return 1.0
-    return (1.0 - routes.busy_at(book, resource.removeprefix("domain="))) * (1.0 - clash_share(book, senders))
 
 
 @fact(

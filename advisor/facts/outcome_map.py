@@ -9,16 +9,16 @@ by one random term a node: neighbouring points are lucky or unlucky together.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 
 from advisor.data import catalogue
 from advisor.facts import everyone, joins, links, places, rates, reach, routes
 from advisor.facts.book import Book
+from advisor.facts.one_more import OneMore, rates_of_one_more
 from advisor.facts.uses import call_holds, fast_enough, to_be_had
 from advisor.facts.visitor import VISITOR, Alike, Everywhere, VisitorBook, with_visitor
-from advisor.network.capacity import Sharing, domain_share
 from advisor.network.inventory import Altered
 from advisor.network.joining import joining
 from advisor.site.people import Place
@@ -29,8 +29,6 @@ from advisor.values import CENTRE, Cases, Known, Options, Unknown, Value, from_c
 USES = ("calls", "video", "browsing")
 MOST_OPEN = 4
 """Nodes whose open uplinks are followed way by way; of more, only the strongest way of each."""
-WEIGHTLESS = 1e-9
-"""Share of time one Mb/s of the visitor takes: it waits like everybody and takes nothing."""
 SUBJECT = Subject("place", (VISITOR,))
 OUT_OF_HEARING_DB = 300.0
 FROM_EACH_POINT = Looked("the described way from each point")
@@ -215,53 +213,29 @@ def _waiting(
     crowd = everyone.crowd(book)
     number = {name: index for index, name in enumerate(crowd.resources)}
     load = np.zeros((len(radios), book.draws.size))
-    flows: list[tuple[int, list[int]]] = []
+    flows: list[OneMore] = []
     for index, radio in enumerate(radios):
-        for way in ("down", "up"):
-            used = _resources(visit, radio, way)
-            flows.append((index, sorted(number[name] for name in used if name in number)))
+        for way, asked in zip(("down", "up"), asks, strict=True):
+            used, senders = _taken(visit, radio, way)
+            there = tuple(number[name] for name in used if name in number)
+            flows.append(OneMore(there, senders, asked))
             for name in used:
                 busy = routes.busy_at(book, name.removeprefix("domain=")) if name.startswith("domain=") else 0.0
                 load[index] = np.maximum(load[index], crowd.load[number[name]] if name in number else busy)
-    rate = _rates_of_one_more(crowd.problem, flows, asks)
+    rate = rates_of_one_more(crowd.problem, flows)
     return {"down": rate[0::2], "up": rate[1::2]}, np.minimum(load, 99.0)
 
 
-def _resources(visit: _Visit | VisitorBook, radio: str, way: str) -> list[str]:
-    """What the traffic of a client of a radio waits for."""
+def _taken(visit: _Visit | VisitorBook, radio: str, way: str) -> tuple[list[str], tuple[str, ...]]:
+    """What the traffic of a client of a radio waits for, and who sends it."""
     route = routes.route(visit, VISITOR, radio, way)
     used = [
         f"domain={leg.cell}" if leg.cell is not None else f"{leg.what.key},dir={leg.direction}" for leg in route.legs
     ]
-    return list(dict.fromkeys(used + ([f"line,dir={way}"] if route.line is not None else [])))
-
-
-def _rates_of_one_more(problem: Sharing, flows: Sequence[tuple[int, list[int]]], asks: tuple[float, float]) -> Cases:
-    """What flows that weigh nothing get beside those of the site (flows × cases)."""
-    cases = problem.free.shape[1]
-    before = len(problem.demand_mbps)
-    uses = sorted((resource, before + number) for number, (_, used) in enumerate(flows) for resource in used)
-    rows = [
-        (int(resource), int(flow), *each)
-        for resource, flow, *each in zip(
-            problem.resource, problem.flow, problem.time_per_mbps, problem.own, strict=True
-        )
-    ]
-    rows += [(resource, flow, np.full(cases, WEIGHTLESS), np.ones(cases, dtype=bool)) for resource, flow in uses]
-    rows.sort(key=lambda row: (row[0], row[1]))
-    more = np.array([np.full(cases, asks[number % 2]) for number in range(len(flows))]).reshape(len(flows), cases)
-    wider = replace(
-        problem,
-        flow=np.array([row[1] for row in rows], dtype=np.int64),
-        resource=np.array([row[0] for row in rows], dtype=np.int64),
-        time_per_mbps=np.array([row[2] for row in rows]).reshape(len(rows), cases),
-        own=np.array([row[3] for row in rows], dtype=bool).reshape(len(rows), cases),
-        demand_mbps=np.concatenate((problem.demand_mbps, more)),
-        pace=np.concatenate((problem.pace, np.ones_like(more))),
-        dead=np.concatenate((problem.dead, np.zeros(more.shape, dtype=bool))),
-    )
-    found: Cases = domain_share(wider).rates_mbps[before:]
-    return found
+    me = f"place={visit.wide.each.stands_for}"
+    senders = [routes.ends_of(visit, leg)[0] for leg in route.legs if leg.cell is not None]
+    senders = [me if name == f"place={VISITOR}" else name for name in senders]
+    return list(dict.fromkeys(used + ([f"line,dir={way}"] if route.line is not None else []))), tuple(senders)
 
 
 def _outcome(

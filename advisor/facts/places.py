@@ -6,6 +6,7 @@ from typing import Any
 
 import numpy as np
 
+from advisor.facts import alone as by_itself
 from advisor.facts import everyone, hearing, joins, routes
 from advisor.facts.book import Book
 from advisor.facts.catalogue import fact
@@ -101,16 +102,16 @@ def _compute_alone(book: Book, subject: Subject, direction: str, transport: str)
     result = np.zeros(book.draws.size)
     inputs: list[Fact] = []
     for index in sorted(set(answer.joined.tolist()) - {-1}):
-        limits = routes.limits_alone(book, place, answer.radios[index], direction, transport)
+        limits = by_itself.limits_alone(book, place, answer.radios[index], direction, transport)
         result = np.where(answer.joined == index, np.min([limit for _, limit in limits], axis=0), result)
         if answer.joined[CENTRE] == index:
             way = routes.route(book, place, answer.radios[index], direction, transport)
             inputs = [leg.goodput for leg in way.legs] + [
                 hearing.busy_fact(book, leg.cell, place if leg is way.legs[0] else None) for leg in way.legs if leg.cell
             ]
-            inputs += routes.shared_air(book, way)
+            inputs += by_itself.shared_air(book, way)
             inputs += [way.line] if way.line is not None else []
-    return Fact(key, "Mb/s", from_cases(result, joint=True), formula_of(routes.alone_mbps), tuple(inputs))
+    return Fact(key, "Mb/s", from_cases(result, joint=True), formula_of(by_itself.alone_mbps), tuple(inputs))
 
 
 @fact(
@@ -128,7 +129,7 @@ def binds_alone(book: Book, subject: Subject) -> Fact:
         return unknown(key, "", *missing)
     if joined is None:
         return Fact(key, "", constant(subject.key), Looked("no radio can be joined there"))
-    limits = routes.limits_alone(book, joined.ids[0], joined.ids[1], "down", "tcp")
+    limits = by_itself.limits_alone(book, joined.ids[0], joined.ids[1], "down", "tcp")
     what, _ = min(limits, key=lambda entry: (round(float(np.ravel(entry[1])[CENTRE]), 6), entry[0].key))
     named = _as_cause(what)
     return Fact(key, "", constant(named), Looked("the smallest limit on the route"))
@@ -214,8 +215,8 @@ def binds_everyone(book: Book, subject: Subject) -> Fact:
     short = [direction for direction in ("down", "up") if _short_of(book, everybody, place, direction)]
     stop = everybody.stopped_by(place, short[0] if short else "down")
     if stop is None:
-        by_itself: Fact = binds_alone(book, subject)
-        return by_itself._replace(key=key)
+        told: Fact = binds_alone(book, subject)
+        return told._replace(key=key)
     cause = "site" if stop.startswith("line") else stop.split(",")[0]
     if cause.startswith("domain="):
         cause = f"domain={routes.domain_of(book, cause.removeprefix('domain='))}"

@@ -6,7 +6,7 @@ from typing import Any
 
 import numpy as np
 
-from advisor.facts import hearing, links, receiving
+from advisor.facts import beside, hearing, links, receiving
 from advisor.facts.book import Book
 from advisor.facts.draws import Z90
 from advisor.facts.equipment import assumption, guard_ns, setting
@@ -17,7 +17,7 @@ from advisor.physics.airtime import beacon_share, small_frame_us
 from advisor.physics.mac import mac_settings
 from advisor.physics.receiver import Choice, Receiver, best_choice
 from advisor.subjects import Subject
-from advisor.trace import Assumed, Fact, Given, Looked, derive, formula, given, unknown
+from advisor.trace import Assumed, Fact, Given, Looked, derive, formula, formula_of, given, unknown
 from advisor.values import constant, from_cases
 
 WIRE_PAYLOAD_SHARE = 1448 / 1538
@@ -137,21 +137,28 @@ def goodput_mbps(book: Book, link: Link, direction: str, transport: str) -> Fact
     measured = measured_goodput(book, link, direction)
     if measured is None:
         return book.lasting(("goodput", link, direction, transport), lambda: _goodput(book, link, direction, transport))
-    place = link.lower if link.lower_kind == "place" else None
     key = f"goodput_mbps[{link.key}, dir={direction}, transport={transport}]"
-    return book.once(
-        ("measured_goodput", link, direction),
-        lambda: derive(key, in_silence, measured_mbps=measured, busy_share=hearing.busy_fact(book, link.upper, place)),
-    )
+    return book.once(("measured_goodput", link, direction), lambda: _in_silence(book, link, direction, key, measured))
+
+
+def _in_silence(book: Book, link: Link, direction: str, key: str, measured: Fact) -> Fact:
+    """A measured speed as the silent channel would have it; the same where no neighbour is heard."""
+    place = link.lower if link.lower_kind == "place" else None
+    busy = hearing.busy_fact(book, link.upper, place)
+    if not np.any(np.asarray(busy.raw) > 0):
+        return measured._replace(key=key)
+    silent = beside.in_silence(book, link, direction, measured.raw)
+    return Fact(key, "Mb/s", from_cases(silent), formula_of(in_silence_mbps), (measured, busy))
 
 
 @formula(
     id="rates.in_silence_mbps",
     unit="Mb/s",
-    expr="measured goodput / (1 - busy share)",
-    source="a speed test runs beside the neighbours; common practice, no source",
+    expr="the goodput that leaves what was measured when neighbours take their turns",
+    source="a speed test runs beside the neighbours; physics.shared_air solved for the goodput",
 )
-def in_silence(*, measured_mbps: Any, busy_share: Any) -> Any:
+def in_silence_mbps(*, measured_mbps: Any, busy_share: Any) -> Any:
+    """Never more is left than this says: a neighbour takes its busy share at most."""
     return measured_mbps / (1.0 - busy_share)
 
 

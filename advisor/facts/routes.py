@@ -2,21 +2,22 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
 
-from advisor.facts import blocking, hearing, links, rates
+from advisor.facts import blocking, hearing, links, rates, strangers
 from advisor.facts.book import Book
 from advisor.facts.catalogue import part
-from advisor.facts.clashes import clash_fact, clash_share
 from advisor.network.contention import channel_overlap
 from advisor.network.graph import Hop, between
 from advisor.network.inventory import RadioUnit
+from advisor.physics.airtime import beacon_share
+from advisor.physics.mac import mac_settings
 from advisor.subjects import Subject
-from advisor.trace import Fact, derive, formula, given, unknown
+from advisor.trace import Fact, derive, given, unknown
+from advisor.values import Cases
 
 
 @dataclass(frozen=True)
@@ -110,6 +111,13 @@ def _route(book: Book, place: str, radio: str, direction: str, transport: str) -
     return Route(tuple(legs), line, tuple(dict.fromkeys(missing)))
 
 
+def slowest_leg(way: Route, size: int) -> Cases:
+    """Goodput of the slowest leg of a route, in every case."""
+    legs = [np.broadcast_to(np.asarray(leg.goodput.raw, dtype=float), (size,)) for leg in way.legs]
+    slowest: Cases = np.min(legs, axis=0)
+    return slowest
+
+
 def row_shares(book: Book, cell: str) -> dict[str, Any]:
     """Share of every cell's busy time that blocks this cell: itself wholly, others as they are heard."""
     return _shares(book)[0][cell]
@@ -151,88 +159,40 @@ def domain_of(book: Book, cell: str) -> str:
     return book.once("domains", compute)[cell]
 
 
-@formula(
-    id="routes.alone_mbps",
-    unit="Mb/s",
-    expr="min over the legs of (1 - busy share) (1 - clash share where legs contend) / sum of 1/goodput of the legs "
-    "that share its air; wires and the internet line at their speed",
-    source="legs that share air take turns: harmonic sum (Li et al., MobiCom 2001); clashes: Bianchi 2000 extended",
-)
-def alone_mbps(*, rates_mbps: Any) -> Any:
-    """The smallest of the limits handed in."""
-    return np.min(rates_mbps, axis=0)
-
-
-def limits_alone(book: Book, place: str, radio: str, direction: str, transport: str) -> list[tuple[Subject, Any]]:
-    """For every leg and the line, what it lets through when nobody else is active, with whom to name for it."""
-    way = route(book, place, radio, direction, transport)
-    size = book.draws.size
-    limits: list[tuple[Subject, Any]] = []
-    for leg in way.legs:
-        goodput = np.broadcast_to(np.asarray(leg.goodput.raw, dtype=float), (size,))
-        if leg.cell is None:
-            limits.append((leg.what, goodput))
-            continue
-        row = row_shares(book, leg.cell)
-        with np.errstate(divide="ignore"):
-            heard = [other for other in way.legs if other.cell is not None and other.cell in row]
-            times = {
-                other.what: np.asarray(row[other.cell]) / np.asarray(other.goodput.raw, dtype=float)
-                for other in heard
-                if other.cell is not None
-            }
-            total = np.sum([np.broadcast_to(time, (size,)) for time in times.values()], axis=0)
-            free = 1.0 - busy_at(book, leg.cell, place if leg is way.legs[0] else None)
-            clash = clash_share(book, len(senders_of(book, colliding(book, leg, heard))))
-            limit = np.where(np.isfinite(total), free * (1.0 - clash) / total, 0.0)
-        slowest = max(times, key=lambda what: (float(np.ravel(times[what])[0]), what.key))
-        limits.append((slowest, limit))
-    if way.line is not None:
-        limits.append((Subject("site", ()), np.full(size, float(way.line.raw))))
-    return limits
-
-
-def shared_air(book: Book, way: Route) -> list[Fact]:
-    """What is assumed of the air the legs of a route share: clashes, and radios of one box that deafen each other."""
-    found: dict[str, Fact] = {}
-    for leg in way.legs:
-        if leg.cell is None:
-            continue
-        row = row_shares(book, leg.cell)
-        heard = [other for other in way.legs if other.cell is not None and other.cell in row]
-        senders = senders_of(book, colliding(book, leg, heard))
-        terms = [blocking.deafened_fact(book, leg.cell, str(other.cell)) for other in heard]
-        terms += [blocking.untold_fact(book, leg.cell, other) for other in row]
-        terms += [clash_fact(book, leg.cell, len(senders))] if len(senders) > 1 else []
-        found.update({term.key: term for term in terms if term is not None})
-    return list(found.values())
-
-
-def quiet_share(book: Book, cell: str, place: str) -> Any:
-    """Of the air its cell leaves, the share a place leaves too, where it hears neighbours the cell does not."""
-    return np.maximum(1.0 - busy_at(book, cell, place), 1e-3) / np.maximum(1.0 - busy_at(book, cell), 1e-3)
+def quiet_share(book: Book, cell: str, place: str) -> Cases:
+    """Of the air its cell leaves, the share a place leaves too."""
+    return book.once(("quiet", cell, place), lambda: strangers.quiet_share(book, cell, place))
 
 
 def busy_at(book: Book, cell: str, place: str | None = None) -> Any:
     return hearing.busy_fact(book, cell, place).raw
 
 
-def sender(leg: Leg, hop: Hop | None) -> str:
-    """Who transmits on a leg: a radio, or the clients at a place."""
+def disturbed_at(book: Book, cell: str) -> Any:
+    """Share of a cell's air that is not for its senders: interference, and the beacons of other own cells it hears."""
+
+    def compute() -> Any:
+        free: Any = 1.0 - np.asarray(hearing.interference_at(book, cell))
+        for other, share in row_shares(book, cell).items():
+            if other != cell and blocking.collide(book, cell, other):
+                radio = book.radios[other]
+                names = max(int(rates.names_announced(book, radio).raw), 1)
+                free = free - np.asarray(share) * beacon_share(
+                    band=radio.band, mac=mac_settings("usual-gear"), names=names
+                )
+        return 1.0 - free
+
+    return book.once(("disturbed", cell), compute)
+
+
+def ends_of(book: Book, leg: Leg) -> tuple[str, str]:
+    """Who transmits on a leg over the air and who receives: radios, or the clients at a place."""
+    hop = book.hops.get(leg.what.ids[0]) if leg.what.kind == "hop" else None
     if hop is not None:
-        return str(hop.parent_radio if leg.direction == "down" else hop.radio)
-    place, radio = leg.what.ids
-    return radio if leg.direction == "down" else f"place={place}"
-
-
-def senders_of(book: Book, legs: Iterable[Leg]) -> set[str]:
-    """Everybody who transmits on some legs."""
-    return {sender(leg, book.hops.get(leg.what.ids[0]) if leg.what.kind == "hop" else None) for leg in legs}
-
-
-def colliding(book: Book, leg: Leg, heard: Iterable[Leg]) -> list[Leg]:
-    """Of the legs a leg shares air with, those whose frames can collide with its own."""
-    return [other for other in heard if blocking.collide(book, str(leg.cell), str(other.cell))]
+        upper, lower = str(hop.parent_radio), str(hop.radio)
+    else:
+        upper, lower = leg.what.ids[1], f"place={leg.what.ids[0]}"
+    return (upper, lower) if leg.direction == "down" else (lower, upper)
 
 
 def channel_known_apart(mine: RadioUnit, other: RadioUnit) -> bool | None:

@@ -132,6 +132,8 @@ class VisitorBook(Book):
             return Options({name: self._widened(answer) for name, answer in found.answers.items()})
         if isinstance(found, dict):
             return {key: self._widened(entry) for key, entry in found.items()}
+        if isinstance(found, tuple) and hasattr(found, "_fields"):
+            return type(found)(*(self._widened(entry) for entry in found))
         if type(found) in (tuple, list):
             return type(found)(self._widened(entry) for entry in found)
         return found

@@ -1,46 +1,52 @@
 """Everyone at once: how flows share air, wires and the internet line as contention shares them.
 
-Every flow uses some *resources* (the air around a cell, a wire, the internet line), each for so much time per Mb/s.
-All flows rise together, in Mb/s, until each has what it asks for or a resource it waits for is full. One pace for all
-is what equal chances to transmit frames of equal length give (per-packet fairness: the slow pull down the fast, Heusse
-et al., INFOCOM 2003); a node that shares its air by time gives its clients a pace in proportion to their rate. What is
-then left is given in proportion to what each asks for, so that a mix of traffic stays the mix it is.
+A wire and the internet line give all flows the same Mb/s, as far as each asks for it. Air gives every *sender* the same
+number of frames a second (`physics.shared_air`); what a sender has it gives all its flows alike, or by time where its
+node shares air by time. Neighbour networks are senders too: they take their turns, and get theirs. What is then left is
+given in proportion to what each asks for, so that a mix of traffic stays the mix it is.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from hashlib import blake2b
 
 import numpy as np
 from numpy.typing import NDArray
 
-from advisor.values import CENTRE
+from advisor.network.air import Air
+from advisor.network.filling import Array, Bools, Filling, Uses
 
-Array = NDArray[np.float64]
+ROUNDS = 3
+"""How often what collisions and small frames take is computed anew from what everybody gets."""
+GROWING = 4
+"""The same where neighbours' turns hang on how far flows have grown."""
 
 
 @dataclass(frozen=True)
-class Sharing:
-    """The problem: sparse uses sorted by resource; the last axis of every array is the case."""
+class Sharing(Uses):
+    """The problem: uses sorted by resource; the last axis of every array is the case. A sender takes air from cells
+    that hear it, but waits only for what its own cell hears, and only in the cases in which it takes that way."""
 
-    flow: NDArray[np.int64]
-    """Flow of each use."""
-    resource: NDArray[np.int64]
-    """Resource of each use, ascending."""
-    time_per_mbps: Array
-    """Share of the resource one Mb/s of the flow takes (uses × cases)."""
-    own: NDArray[np.bool_]
-    """Whether the flow waits for this resource when it is full, or only takes from it: a sender takes air from cells
-    that hear it, but waits only for what its own cell hears, and only in the cases in which it takes that way
-    (uses × cases)."""
-    free: Array
-    """Share of the resource there is to give (resources × cases)."""
     demand_mbps: Array
     """What each flow asks for (flows × cases)."""
     pace: Array
-    """How fast each flow rises towards what it asks for, 1 for equal chances to transmit (flows × cases)."""
-    dead: NDArray[np.bool_]
+    """How fast a flow rises beside others of the same sender, 1 for all alike (flows × cases)."""
+    dead: Bools
     """Cases in which a flow's route does not hold: it gets nothing and takes nothing (flows × cases)."""
+    air: Air | None = None
+    """Who sends; None: every flow is a sender of its own, and nothing is lost."""
+
+    def digest(self) -> bytes:
+        """The same for problems that are the same."""
+        made = blake2b(digest_size=16)
+        for part in (*vars(self).values(), *(vars(self.air).values() if self.air else ())):
+            if isinstance(part, np.ndarray):
+                made.update(repr((part.dtype.str, part.shape)).encode() + part.tobytes())
+        for heard in self.air.heard if self.air else ():
+            made.update(repr((heard.resource, heard.timing)).encode() + heard.legs.tobytes() + heard.weight.tobytes())
+        return made.digest()
 
 
 @dataclass(frozen=True)
@@ -51,75 +57,80 @@ class Shared:
     stopped_by: NDArray[np.int64]
     left: Array
     """Share of each resource left over (resources × cases)."""
+    problem: Sharing
+    """The problem with the time that traffic takes at these rates, collisions and small frames included."""
 
 
 def load_of(problem: Sharing, rates_mbps: Array) -> Array:
     """Share of time each resource is in use at the given rates (resources × cases)."""
-    alive = np.where(problem.dead, 0.0, rates_mbps)
-    return _per_resource(problem, problem.time_per_mbps * alive[problem.flow])
-
-
-def _per_resource(problem: Sharing, uses: Array) -> Array:
-    """Sum over the uses of each resource; uses are sorted by resource."""
-    total = np.zeros_like(problem.free)
-    if len(uses):
-        present, first = np.unique(problem.resource, return_index=True)
-        total[present] = np.add.reduceat(uses, first, axis=0)
-    return total
+    return problem.load(np.where(problem.dead, 0.0, rates_mbps))
 
 
 def domain_share(problem: Sharing) -> Shared:
     """Share the resources among the flows as described above."""
-    rates = np.zeros_like(problem.demand_mbps)
-    left = problem.free.copy()
-    stopped = np.full(len(rates), -1)
-    blocked = problem.dead.copy()
-    _rise(problem, rates, left, blocked, problem.demand_mbps, problem.pace, stopped)
-    _rise(problem, rates, left, blocked, np.full_like(rates, np.inf), problem.demand_mbps, stopped)
-    return Shared(rates, stopped, left)
+    if problem.air is None:
+        filled = _fill(problem, problem.demand_mbps, lambda active: problem.pace)
+        return Shared(filled.rates, filled.stopped, filled.left, problem)
+    now = problem
+    for _ in range(ROUNDS):
+        rates = _in_turns(now).rates
+        now = replace(problem, time_per_mbps=problem.air.taken(problem, rates))
+    filled = _in_turns(now)
+    return Shared(filled.rates, filled.stopped, filled.left, now)
 
 
-def _rise(
-    problem: Sharing,
-    rates: Array,
-    left: Array,
-    blocked: NDArray[np.bool_],
-    limit: Array,
-    pace: Array,
-    stopped: NDArray[np.int64],
-) -> None:
-    """Raise all flows that are neither blocked nor at their limit, each at its pace; changes its arguments."""
-    used = np.zeros(len(rates), dtype=bool)
-    used[problem.flow] = True
-    waits = problem.own & (problem.time_per_mbps > 0)
-    full_below = 1e-9 * np.maximum(problem.free, 1e-12)
-    active = ~blocked & (rates < limit) & used[:, None]
-    while active.any():
-        speed = np.where(active, pace, 0.0)
-        use = _per_resource(problem, problem.time_per_mbps * speed[problem.flow])
-        with np.errstate(divide="ignore", invalid="ignore"):
-            waited = _per_resource(problem, (waits & active[problem.flow]).astype(float)) > 0
-            room = np.where(waited, np.maximum(left, 0.0) / use, np.inf)
-            wish = np.where(active, (limit - rates) / pace, np.inf)
-        step = np.minimum(room.min(axis=0), wish.min(axis=0))
-        unlimited = ~np.isfinite(step)
-        step = np.where(unlimited, 0.0, step)
-        rates += speed * step
-        left -= use * step
-        full = waited & ((left <= full_below) | (room <= step * (1 + 1e-12)))
-        hit = np.zeros(rates.shape, dtype=bool)
-        np.logical_or.at(hit, problem.flow, full[problem.resource] & waits)
-        _note_stops(problem, stopped, full[:, CENTRE], hit[:, CENTRE] & active[:, CENTRE])
-        blocked |= hit & active
-        done = (wish <= step * (1 + 1e-12)) | unlimited[None, :]
-        active &= ~blocked & ~done
+def grow_together(problem: Sharing) -> Array:
+    """By how much what all flows ask for may grow together before a resource they wait for is full, by resource and
+    case; infinite where none waits. Neighbours take their turns beside it."""
+    mix = np.where(problem.dead, 0.0, problem.demand_mbps)
+    air, waits = problem.air, problem.own & (problem.time_per_mbps > 0)
+    own = np.ones(len(mix), dtype=bool) if air is None else air.own_flows
+    waited = problem.per_resource((waits & own[problem.flow][:, None]).astype(float)) > 0
+    mine, others = mix * own[:, None], mix * ~own[:, None]
+    asked = problem.load(mine)
+    growth = np.where(waited & (asked > 0), problem.free / np.where(asked > 0, asked, 1.0), np.inf).min(axis=0)
+    growth = np.where(np.isfinite(growth), growth, 1.0)
+    limits = np.full(problem.free.shape, np.inf)
+    for _ in range(1 if own.all() else GROWING):
+        most = others if air is None else air.most_beside(mine * growth)
+        full = others > most
+        time = problem.time_per_mbps if air is None else air.taken(problem, mine * growth + np.minimum(others, most))
+        # a neighbour that takes every turn it gets grows with the flows, the others take what they take
+        asked = problem.per_resource(time * (mine + np.where(full, most / growth, 0.0))[problem.flow])
+        taken = problem.per_resource(time * np.where(full, 0.0, others)[problem.flow])
+        left = np.maximum(problem.free - taken, 1e-9)
+        limits = np.where(waited & (asked > 0), left / np.where(asked > 0, asked, 1.0), np.inf)
+        smallest = limits.min(axis=0)
+        growth = np.where(np.isfinite(smallest), smallest, growth)
+    return limits
 
 
-def _note_stops(
-    problem: Sharing, stopped: NDArray[np.int64], full: NDArray[np.bool_], newly: NDArray[np.bool_]
-) -> None:
-    """Remember, for the centre, the first resource that stopped each flow."""
-    for use in np.flatnonzero(full[problem.resource]):
-        flow = problem.flow[use]
-        if newly[flow] and stopped[flow] < 0 and problem.own[use, CENTRE] and problem.time_per_mbps[use, CENTRE] > 0:
-            stopped[flow] = problem.resource[use]
+def _in_turns(problem: Sharing) -> Filling:
+    """Senders rise frame by frame; flows that a wire or the line holds share that evenly."""
+    assert problem.air is not None
+    by_frames = problem.air.pace(problem.pace)
+    filled = _fill(problem, problem.demand_mbps, by_frames)
+    wired = _held_by_wire(problem, filled)
+    if not wired.any():
+        return filled
+    evenly = _fill(problem, problem.demand_mbps, lambda active: np.ones_like(problem.pace))
+    limit = np.where(wired & _held_by_wire(problem, evenly), evenly.rates, problem.demand_mbps)
+    return _fill(problem, limit, by_frames)
+
+
+def _held_by_wire(problem: Sharing, filled: Filling) -> Bools:
+    """Flows that a wire or the line stopped before they had what they ask for (flows × cases)."""
+    assert problem.air is not None
+    wire = filled.held & ~problem.air.is_air[problem.resource][:, None]
+    held = np.zeros(filled.rates.shape, dtype=bool)
+    np.logical_or.at(held, problem.flow, wire)
+    return held & (filled.rates < problem.demand_mbps * (1 - 1e-9))
+
+
+def _fill(problem: Sharing, limit: Array, pace: Callable[[Bools], Array]) -> Filling:
+    """First what is asked for, then what is left in proportion to it; neighbours take no more than they ask for."""
+    filled = Filling.empty(problem, problem.dead)
+    filled.rise(limit, pace)
+    own = problem.air.own_flows if problem.air is not None else np.ones(len(limit), dtype=bool)
+    filled.rise(np.where(own[:, None], np.inf, limit), lambda active: problem.demand_mbps)
+    return filled

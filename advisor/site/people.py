@@ -55,6 +55,7 @@ class Place(Located):
     traffic_class: Literal["best-effort", "voice"] | None = ranged(
         "Access class the packets of its calls ride in.", catalogue="client-kinds"
     )
+    transport: Literal["tcp", "udp"] = default("tcp", "What its traffic runs over.")
     network: Id | None = default(None, "The network they use. Default: any they can join.")
     emergency_calls: bool = default(
         False, "True when calls to emergency services are made from here over this network."
