@@ -39,6 +39,8 @@ class _Legs:
     packet: list[Cases] = field(default_factory=list)
     overhead_us: list[float] = field(default_factory=list)
     light: list[bool] = field(default_factory=list)
+    home: list[str] = field(default_factory=list)
+    """The cell it belongs to; none for a neighbour."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -107,6 +109,7 @@ class Gathering:
         legs.packet.append(np.full(self.size, full.packet_mbit))
         legs.overhead_us.append(full.overhead_us)
         legs.light.append(weight == 0)
+        legs.home.append(leg.cell)
         return len(legs.flow) - 1
 
     def add_strangers(self, first: int) -> list[str]:
@@ -132,6 +135,7 @@ class Gathering:
             legs.packet.append(one.packet)
             legs.overhead_us.append(max(legs.overhead_us, default=0.0))
             legs.light.append(False)
+            legs.home.append("")
             self.members[f"neighbour={name}"] = 1
         return sorted(heard)
 
@@ -183,7 +187,8 @@ class Gathering:
             there = [leg for leg in order.tolist() if cell in legs.cell[leg]] if name.startswith("domain=") else []
             if there:
                 weights = np.array([legs.cell[leg][cell] for leg in there])
-                heard.append(Heard(index, back[there], weights, self.timing[cell]))
+                mine = np.array([legs.home[leg] == cell for leg in there])
+                heard.append(Heard(index, back[there], weights, mine, self.timing[cell]))
         before = np.array(legs.before)[order]
         return Air(
             flow=np.array(legs.flow)[order],

@@ -81,8 +81,8 @@ def heard_in(book: Book, cell: str) -> list[str]:
 
 
 def quiet_share(book: Book, cell: str, place: str) -> Cases:
-    """Of the air its cell leaves, the share a place leaves too, where it hears neighbours and interference the cell does
-    not: the neighbours' turns in full frames, but no more than one turn for each of its own."""
+    """Of the air its cell leaves, the share a place leaves too, where it hears neighbours and interference the cell
+    does not: the neighbours' turns in full frames, but no more than one turn for each of its own."""
     radio, ends = book.radios[cell], book.cells[cell].nodes
     here = set(hearing.heard_neighbours(book, radio, ends | {place})) - set(hearing.heard_neighbours(book, radio, ends))
     taken = np.zeros(book.draws.size)

@@ -27,6 +27,8 @@ class Heard:
     resource: int
     legs: Ints
     weight: Array
+    own: Bools
+    """Legs of the cell itself (legs)."""
     timing: Timing
 
 
@@ -137,12 +139,12 @@ class Air:
     def fullness(self, rates_mbps: Array, *, with_single: bool = False) -> list[tuple[Heard, Fullness]]:
         """How full the air of every cell is at these rates; cells that hear the same are computed once. A cell with a
         single leg is as full as the leg alone makes it, and left out unless asked for."""
-        known: dict[tuple[bytes, bytes], Fullness] = {}
+        known: dict[tuple[bytes, bytes, bytes], Fullness] = {}
         found = []
         for one in self.heard:
             if len(one.legs) < 2 and not with_single:
                 continue
-            key = (one.legs.tobytes(), one.weight.tobytes())
+            key = (one.legs.tobytes(), one.weight.tobytes(), one.own.tobytes())
             if key not in known:
                 known[key] = fullness(self.senders(one, rates_mbps), one.timing)
             found.append((one, known[key]))
@@ -173,6 +175,7 @@ class Air:
             overhead_us=self._overhead_us(legs, mine, theirs),
             members=members,
             weight=weight,
+            waits=(mine @ one.own.astype(float))[:, None],
             answers=self._answers(legs, who, answers, full, mine, theirs),
         )
 

@@ -17,6 +17,7 @@ from numpy.typing import NDArray
 
 from advisor.network.air import Air
 from advisor.network.filling import Array, Bools, Filling, Uses
+from advisor.values import CENTRE
 
 ROUNDS = 3
 """How often what collisions and small frames take is computed anew from what everybody gets."""
@@ -45,7 +46,12 @@ class Sharing(Uses):
             if isinstance(part, np.ndarray):
                 made.update(repr((part.dtype.str, part.shape)).encode() + part.tobytes())
         for heard in self.air.heard if self.air else ():
-            made.update(repr((heard.resource, heard.timing)).encode() + heard.legs.tobytes() + heard.weight.tobytes())
+            made.update(
+                repr((heard.resource, heard.timing)).encode()
+                + heard.legs.tobytes()
+                + heard.weight.tobytes()
+                + heard.own.tobytes()
+            )
         return made.digest()
 
 
@@ -114,8 +120,12 @@ def _in_turns(problem: Sharing) -> Filling:
     if not wired.any():
         return filled
     evenly = _fill(problem, problem.demand_mbps, lambda active: np.ones_like(problem.pace))
-    limit = np.where(wired & _held_by_wire(problem, evenly), evenly.rates, problem.demand_mbps)
-    return _fill(problem, limit, by_frames)
+    settled = wired & _held_by_wire(problem, evenly)
+    limit = np.where(settled, evenly.rates, problem.demand_mbps)
+    wire = ~problem.air.is_air[problem.resource][:, None]
+    filled = _fill(replace(problem, own=problem.own & ~(wire & settled[problem.flow])), limit, by_frames, settled)
+    filled.stopped[settled[:, CENTRE]] = evenly.stopped[settled[:, CENTRE]]
+    return filled
 
 
 def _held_by_wire(problem: Sharing, filled: Filling) -> Bools:
@@ -127,10 +137,12 @@ def _held_by_wire(problem: Sharing, filled: Filling) -> Bools:
     return held & (filled.rates < problem.demand_mbps * (1 - 1e-9))
 
 
-def _fill(problem: Sharing, limit: Array, pace: Callable[[Bools], Array]) -> Filling:
-    """First what is asked for, then what is left in proportion to it; neighbours take no more than they ask for."""
+def _fill(problem: Sharing, limit: Array, pace: Callable[[Bools], Array], settled: Bools | bool = False) -> Filling:
+    """First what is asked for, then what is left in proportion to it. Neighbours, and flows whose share of a wire is
+    settled, take no more than their limit."""
     filled = Filling.empty(problem, problem.dead)
     filled.rise(limit, pace)
+    filled.blocked |= settled
     own = problem.air.own_flows if problem.air is not None else np.ones(len(limit), dtype=bool)
     filled.rise(np.where(own[:, None], np.inf, limit), lambda active: problem.demand_mbps)
     return filled

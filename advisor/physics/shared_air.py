@@ -61,6 +61,9 @@ class Senders(NamedTuple):
     """How many send alike: the clients at a place."""
     weight: Any
     """How much of what it sends is heard here, 0 to 1."""
+    waits: Any
+    """1 for those that wait for this channel and so set its level, 0 for those heard here: the less of them is heard,
+    the less their turns count for it."""
     answers: Answers | None = None
 
 
@@ -89,10 +92,11 @@ class Fullness(NamedTuple):
 def fullness(senders: Senders, timing: Timing) -> Fullness:
     """How full a channel is when these senders send what they send."""
     full, members, weight = (np.asarray(x, dtype=float) for x in (senders.full_per_s, senders.members, senders.weight))
-    level = np.maximum(np.where(weight > 0, full, 0.0).max(axis=0), 1e-9)
+    counts = full * np.where(np.asarray(senders.waits) > 0, weight > 0, weight)
+    level, busiest = np.maximum(counts.max(axis=0), 1e-9), counts.argmax(axis=0)[np.newaxis]
     frames = _frames(senders, full, level, members * weight)
     heard = weight * frames / level
-    return _filled(senders, timing, level, frames, heard, _chances(heard, members), members)
+    return _filled(senders, timing, level, frames, heard, _chances(heard, members), members, busiest)
 
 
 def _frames(senders: Senders, full: Array, level: Array, heard: Array) -> Array:
@@ -140,7 +144,14 @@ def _silent(quiet: Array, members: Array) -> Array:
 
 
 def _filled(
-    senders: Senders, timing: Timing, level: Array, frames: Array, heard: Array, tau: Array, members: Array
+    senders: Senders,
+    timing: Timing,
+    level: Array,
+    frames: Array,
+    heard: Array,
+    tau: Array,
+    members: Array,
+    busiest: NDArray[np.int64],
 ) -> Fullness:
     """The mean slot, what gets through in it, and so how many of the frames wanted fit."""
     payload = np.asarray(senders.payload, dtype=float)
@@ -158,9 +169,8 @@ def _filled(
     )
     idle_us = _silent(quiet, members) * SLOT_US
     slot_us = idle_us + (alone * ((1.0 - asks) * good_us + asks * request_us)).sum(axis=0) + collided_us
-    busiest = np.where(heard > 0, frames, 0.0).argmax(axis=0)[np.newaxis]
     through = np.take_along_axis(tau * others * (1.0 - asks), busiest, axis=0)[0]
-    share = np.where(level > 1e-6, level * slot_us / (1e6 * through), 0.0)
+    share = np.where(level > 1e-6, np.take_along_axis(frames, busiest, axis=0)[0] * slot_us / (1e6 * through), 0.0)
     return Fullness(share, frames / level, turn_us, frames)
 
 
@@ -186,7 +196,7 @@ def alone_terms(*, tcp: bool, overhead_us: float, timing: Timing) -> tuple[float
         data, one = np.array([[1.0], [0.0]])[:count], np.ones((count, 1))
         payload = np.array([[payload_us], [ACK_PART * payload_us]])[:count] / 1e6
         answers = Answers(np.array([1]), np.array([0]), np.ones((1, 1))) if tcp else None
-        alone = Senders(data, 1e9 * data, payload, overhead_us, one, one, answers)
+        alone = Senders(data, 1e9 * data, payload, overhead_us, one, one, one, answers)
         return float(fullness(alone, timing).share[0]) * 1e6
 
     fixed, long = time_us(0.0), time_us(2000.0)

@@ -8,13 +8,13 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from advisor.facts.clashes import kept_share
 
 from advisor.advice import flips, rank, score, search, setups, trials
 from advisor.data import catalogue
 from advisor.facts import everyone, reach, routes
 from advisor.facts.book import MOST_OPTIONS, Book
 from advisor.facts.checks import open_book
-from advisor.facts.clashes import kept_share
 from advisor.facts.obstacles import WORTH_A_DETOUR_DB
 from advisor.facts.reach import HEARING_DBM, JOINING_DBM
 from advisor.network.detour import HEAVIEST

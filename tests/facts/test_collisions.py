@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import pytest
-
 from advisor.facts.clashes import KEPT, equal_senders, kept_share
+
 from advisor.physics.airtime import Link
 from advisor.physics.chain_share import sender_of, together
 from advisor.physics.mac import mac_settings

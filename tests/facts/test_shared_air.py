@@ -35,12 +35,15 @@ def centre(book: Book, name: str, subject: Subject, **variant: str) -> float:
 
 @pytest.mark.parametrize("heard", ["{a: -50, b: -50}", "{box: -50}", "{}"])
 def test_a_busy_neighbour_counts_wherever_it_is_heard(book_of: Make, heard: str) -> None:
+    """A neighbour that keeps the channel busy for nine tenths of the time takes its turns and no more: beside one at
+    117 Mb/s and half of its capacity a saturated cell of the packet simulator kept 0.38 of its goodput, at 0.7 of it
+    0.20 (tests/reference/data/ns3-partial-load.csv); with more packets in each of its own frames a cell keeps more."""
     busy = f"neighbours: {{n: {{band: 5, channel: 36, width_mhz: 80, heard_dbm: {heard}, busy_share: 0.9}}}}\n"
-    quiet, loud = book_of(ONE_CELL), book_of(ONE_CELL + busy)
+    wide = ONE_CELL.replace("down_mbps: 500", "down_mbps: 5000").replace("down_mbps: 60", "down_mbps: 400")
+    quiet, loud = book_of(wide), book_of(wide + busy)
     for name in ("a", "b"):
-        # a tenth of the air is left, and it is shared by two
-        assert centre(loud, "goodput_mbps", place(name)) < 0.2 * centre(quiet, "goodput_mbps", place(name))
-        assert centre(loud, "goodput_everyone_mbps", place(name)) < 60
+        assert 0.3 < centre(loud, "goodput_mbps", place(name)) / centre(quiet, "goodput_mbps", place(name)) < 0.6
+        assert centre(loud, "goodput_everyone_mbps", place(name)) < 400
         assert centre(loud, "route_load_share", place(name)) > 1.0
 
 

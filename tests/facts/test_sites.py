@@ -76,8 +76,9 @@ def test_a_relay_that_repeats_on_its_channel_passes_on_about_half(book_of: Make)
     assert centre(book, "shares_radio", hop("mid"))
     assert 0.42 <= centre(book, "serving_mbps", hop("mid")) / alone <= 0.52
     assert 0.42 <= centre(book, "goodput_mbps", place("seat")) / alone <= 0.52
-    # Turns (Li et al., MobiCom 2001: 1/2 for two hops); two equal hops in the packet simulator gave 0.92 to 0.97 of it.
-    assert 0.92 <= centre(book, "goodput_mbps", place("seat")) / alone / 0.5 <= 0.97
+    # Turns (Li et al., MobiCom 2001: 1/2 for two hops); two equal hops in the packet simulator gave 0.92 to 0.97 of it,
+    # with two radios in the relay that collide with each other; here one radio sends both ways and has one fewer.
+    assert 0.92 <= centre(book, "goodput_mbps", place("seat")) / alone / 0.5 <= 0.985
     assert 0.42 <= centre(book, "serving_mbps", hop("mid"), dir="up") / alone <= 0.52
 
 
@@ -281,13 +282,20 @@ def test_a_need_follows_its_place(book_of: Make) -> None:
 
 
 def test_a_neighbour_takes_its_share_of_the_air(book_of: Make) -> None:
-    """A hop or place alone keeps what the neighbour leaves: 1 - 0.4."""
+    """A place alone keeps what the neighbour leaves: at least 1 - 0.4, and more, since the neighbour's frames fill
+    while it waits. At a rate so low that a frame holds few packets they can hardly fill."""
     quiet = one_node(book_of, line="down_mbps: 1000, up_mbps: 1000")
     text = "neighbours: {other: {band: 5, channel: 36, busy_share: 0.4, heard_dbm: {box: LEVEL}}}"
     busy = one_node(book_of, line="down_mbps: 1000, up_mbps: 1000", needs=text.replace("LEVEL", "-70"))
     below = one_node(book_of, line="down_mbps: 1000, up_mbps: 1000", needs=text.replace("LEVEL", "-90"))
     before = centre(quiet, "goodput_mbps", place("seat"))
-    assert centre(busy, "goodput_mbps", place("seat")) == pytest.approx(0.6 * before)
+    slow = one_node(
+        book_of,
+        line="down_mbps: 1000, up_mbps: 1000",
+        needs=text.replace("LEVEL", "-70").replace("other: {", "other: {rate_mbps: 6.5, "),
+    )
+    assert 0.6 < centre(busy, "goodput_mbps", place("seat")) / before < 0.85
+    assert 0.5 < centre(slow, "goodput_mbps", place("seat")) / before < 0.62
     assert centre(below, "goodput_mbps", place("seat")) == before
 
 

@@ -194,7 +194,7 @@ def test_more_to_give_never_lowers_the_smallest_rate(share: Sharing, data: st.Da
 def test_a_case_alone_gives_what_it_gives_among_others(share: Sharing) -> None:
     together = domain_share(share).rates_mbps
     for case in range(4):
-        one = {name: value[:, case : case + 1] if value.ndim == 2 else value for name, value in vars(share).items()}
+        one = {name: value[:, case : case + 1] if np.ndim(value) == 2 else value for name, value in vars(share).items()}
         assert domain_share(Sharing(**one)).rates_mbps[:, 0] == pytest.approx(together[:, case], rel=1e-9, abs=1e-12)
 
 
