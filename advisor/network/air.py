@@ -102,7 +102,8 @@ class Air:
 
         def paces(active: Bools) -> Array:
             needs = self.frames_per_mbps * active[self.flow]
-            total = np.maximum((self._gather @ (needs * weight * heavy))[self.sender], needs * weight)
+            total = (self._gather @ (needs * weight * heavy))[self.sender]
+            total = np.where(total > 0, total, needs * weight)
             here = luck * weight / np.maximum(total, 1e-30)
             pace = slowest(here, np.ones_like(beside))
             taken = needs * heavy * pace[self.flow] / luck

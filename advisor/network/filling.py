@@ -91,7 +91,9 @@ class Filling:
             self.left -= use * step
             full = waited & ((self.left <= full_below) | (room <= step * (1 + 1e-12)))
             self._block(full, waits, active)
-            active &= ~self.blocked & ~((wish <= step * (1 + 1e-12)) | unlimited[None, :])
+            there = active & (wish <= step * (1 + 1e-12))
+            rates[there] = limit[there]
+            active &= ~self.blocked & ~(there | unlimited[None, :])
 
     def _block(self, full: Bools, waits: Bools, active: Bools) -> None:
         """Flows that wait for what is full rise no more; at the centre, note what stopped them first."""

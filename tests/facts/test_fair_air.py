@@ -114,10 +114,10 @@ def test_what_is_assumed_of_shared_air_stands_in_why(book_of: Make) -> None:
 
     def assumed(site: str) -> set[str]:
         fact = book_of(site).get("goodput_mbps", place("seat"))
-        return {entry.key.partition("[")[0] for entry in fact.inputs} & {"clash_share", "deafened_share"}
+        return {entry.key.partition("[")[0] for entry in fact.inputs} & {"air_doubt", "deafened_share"}
 
     assert assumed(RELAY_BESIDE_ITSELF) == {"deafened_share"}
-    assert assumed(RELAY_BESIDE_ITSELF.replace("channel: 44", "channel: 36")) == {"clash_share"}
+    assert assumed(RELAY_BESIDE_ITSELF.replace("channel: 44", "channel: 36")) == {"air_doubt"}
 
 
 def test_an_uplink_radio_beside_the_serving_one_is_worse_on_its_band_than_far_from_it(book_of: Make) -> None:
