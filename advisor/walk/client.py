@@ -130,11 +130,10 @@ class _Walker:
         return np.where(np.isfinite(worth.max(axis=1)), best, NONE)
 
     def _end_of_states(self, step: int, now: float, smooth: Array) -> None:
-        over = self.until <= now + 1e-9
-        looked = np.flatnonzero((self.state == LOOKING) & over)
+        looked = self._over(LOOKING, now)
         if len(looked):
             self._decide(looked, step, now, smooth)
-        changed = np.flatnonzero((self.state == CHANGING) & over)
+        changed = self._over(CHANGING, now)
         if len(changed):
             self.serving[changed] = self.target[changed]
             self.state[changed] = JOINED
@@ -142,7 +141,7 @@ class _Walker:
             self.low_since[changed] = self.gone_since[changed] = self.weak_since[changed] = np.inf
             self.thrown[changed] = False
             smooth[changed] = self.level[changed, :, step]
-        searched = np.flatnonzero((self.state == SEARCHING) & over)
+        searched = self._over(SEARCHING, now)
         if len(searched):
             best = self._best(searched, step, None)
             none = searched[best == NONE]
@@ -150,6 +149,11 @@ class _Walker:
             for why, rows in (("lost", ~self.thrown[searched]), ("thrown off", self.thrown[searched])):
                 found = rows & (best != NONE)
                 self._leave(searched[found], best[found], step, now, why)
+
+    def _over(self, state: int, now: float) -> Ints:
+        """Draws in which this state ends now; one that has only just begun does not."""
+        rows: Ints = np.flatnonzero((self.state == state) & (self.until <= now + 1e-9))
+        return rows
 
     def _decide(self, rows: Ints, step: int, now: float, smooth: Array) -> None:
         """Whether what was found is enough better than what is held."""
