@@ -227,7 +227,7 @@ class _Walker:
         gone = joined & (margin < float(self.data["levels"]["lost_below_db"]["value"]))
         self.gone_since = np.where(gone | ~joined, np.minimum(self.gone_since, now), np.inf)
         lost = gone & (now - self.gone_since >= self.detect_s - 1e-9)
-        self._search(lost, here, now)
+        self._search(lost, here, self.gone_since + self.detect_s)
         self._thrown_off(joined & ~lost & (self.serving != NONE), here, step, now)
         joined &= self.state != SEARCHING
         low = joined & (smooth[self.rows, here] < self.client.look_below_dbm)
@@ -258,15 +258,15 @@ class _Walker:
         off = joined & (self.up[self.rows, here, step] < self.floor[here])
         self.thrown[off] = True
         self.gone_since[off] = now
-        self._search(off, here, now)
+        self._search(off, here, self.gone_since)
 
-    def _search(self, begins: Bools, here: Ints, now: float) -> None:
+    def _search(self, begins: Bools, here: Ints, from_s: Array) -> None:
         """Search for any radio: first the list the node gave (802.11k), if it gave one."""
         listed = self.has_list[here] & (self.serving != NONE)
         seconds = np.where(listed, self.search_known_s, self.search_all_s)
         self.state[begins] = SEARCHING
         self.asked[begins] = False
-        self.until[begins] = now + seconds[begins]
+        self.until[begins] = (from_s + seconds)[begins]
 
     def _write(self, step: int, now: float) -> None:
         """What this step is like: who serves, what passes."""

@@ -110,8 +110,9 @@ def look_around(client: Behaviour, here: OnWay, radios: tuple[OnWay, ...], chanc
     channels = sorted({(radio.band, radio.channel or 0) for radio in radios if radio.names & here.names})
     listed = channels[: int(scan["most_known"]["value"])]
     quiet = sum(band == "5" and number in RADAR_CHANNELS for band, number in listed)
-    pieces = [(_between(scan["known_channel_s"], chance), len(listed) - quiet), (passive_s, quiet)]
-    return _look(sum(number * length for length, number in pieces) + (len(listed) - 1) * pause_s, pieces)
+    active_s = _between(scan["known_channel_s"], chance)
+    seconds = (len(listed) - quiet) * active_s + quiet * passive_s + (len(listed) - 1) * pause_s
+    return _look(seconds, [(active_s, len(listed) - quiet), (passive_s, quiet)])
 
 
 def _look(seconds: Array, pieces: list[tuple[Array, Any]]) -> Look:
