@@ -17,6 +17,7 @@ import numpy as np
 from advisor.data import catalogue
 from advisor.facts.book import Book
 from advisor.facts.draws import Z90, Array, Draws
+from advisor.facts.narrowing import Rested, speed_tells_more
 from advisor.network.graph import Hop
 from advisor.rulebook.judge import LEVELS, VERDICTS, Finding, Get, Judgement, Verdict, verdict_of
 from advisor.rulebook.load import Rule
@@ -100,8 +101,8 @@ class _Term:
     keys: dict[Key, int]
     shown: Shown | None
     """The fact that shows its ends."""
-    option: str = ""
-    """Of several ways an uplink may run, the one shown."""
+    hop: Hop | None = None
+    """The hop it is about; of several ways its uplink may run, the one shown."""
 
 
 def _whole_radios(loaded: LoadedSite, book: Book, question: Question) -> Question:
@@ -144,10 +145,27 @@ def _tried(loaded: LoadedSite, book: Book, rules: Mapping[str, Rule], risky: lis
                 poor, good = (verdict_of(rule, finding.subject, _column(read, column)) for column in columns)
                 if poor != good:
                     flips[index].append(Flip(finding.rule, finding.title, finding.subject, finding.level, poor, good))
-    return [
-        _question(term.kind, term.words, tuple(flips[index]), _ends(tried, term, FIRST_DRAW + 2 * index))
-        for index, term in enumerate(terms)
+    found = []
+    for index, term in enumerate(terms):
+        asked = _speed_or_level(book, term, rules, flips[index])
+        ends = _ends(tried, asked, FIRST_DRAW + 2 * index)
+        found.append(_question(asked.kind, asked.words, tuple(flips[index]), ends))
+    return found
+
+
+def _speed_or_level(book: Book, term: _Term, rules: Mapping[str, Rule], flips: list[Flip]) -> _Term:
+    """Of a hop the level is asked for, or its speed where a speed test leaves less of what hangs on it open."""
+    rested = [
+        Rested(
+            flip.subject,
+            tuple((quantity.name, dict(quantity.variant)) for quantity in _read(book, rules[flip.rule], flip.subject)),
+            WEIGHT[flip.level],
+        )
+        for flip in flips
     ]
+    if term.hop is None or not rested or not speed_tells_more(book, term.hop, rested):
+        return term
+    return replace(term, kind="hop-speed", shown=("goodput_mbps", Subject("hop", (term.hop.node,)), {"dir": "down"}))
 
 
 def _read(book: Book, rule: Rule, subject: Subject) -> dict[Quantity, Fact]:
@@ -212,7 +230,7 @@ def _level_term(book: Book, first: str, second: str) -> _Term:
         return _Term("hop-level", {"node": node, "end": end, "radio": _radios_of(book, node)}, {}, None)
     weakest = min(ways, key=lambda hop: (_level_of(book, hop), hop.option))
     words = {"node": weakest.parent, "end": weakest.node, "radio": str(weakest.parent_radio)}
-    return _Term("hop-level", words, {}, ("level_dbm", Subject("hop", (weakest.node,)), {}), weakest.option)
+    return _Term("hop-level", words, {}, ("level_dbm", Subject("hop", (weakest.node,)), {}), weakest)
 
 
 def _ways(book: Book) -> list[Hop]:
@@ -275,7 +293,7 @@ def _ends(book: Book, term: _Term, column: int) -> tuple[str, str] | None:
         fact = book.get(name, subject, **variant)
         value = fact.value
         if isinstance(value, Options):
-            value = value.answers.get(term.option, Unknown(()))
+            value = value.answers.get(term.hop.option if term.hop else "", Unknown(()))
         if isinstance(value, Known) and value.cases is not None:
             poor, good = (number(float(value.cases[column + end]), 0) for end in (0, 1))
             return f"{poor} {fact.unit}", f"{good} {fact.unit}"

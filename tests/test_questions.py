@@ -158,8 +158,9 @@ def test_what_hangs_on_an_open_uplink_is_judged_for_each_way() -> None:
         assert {flip.poor, flip.good} == verdicts, flip
 
 
-def test_the_level_of_an_open_uplink_is_asked_for_on_the_way_that_may_fail() -> None:
-    question = named(checked(OPEN), "the level between gateway and loft")
+def test_the_speed_of_an_open_uplink_is_asked_for_on_the_way_that_may_fail() -> None:
+    """A speed narrows more here than a level (tests/cli/test_asking.py)."""
+    question = named(checked(OPEN), "the speed between gateway and loft")
     assert "radio: gateway.r5, at: loft" in question.write
 
 

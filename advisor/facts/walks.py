@@ -12,8 +12,8 @@ from advisor.data import catalogue
 from advisor.facts.book import Book
 from advisor.facts.trails import behaviour, trail_of_place, trail_of_walk
 from advisor.walk.chance import Chance
-from advisor.walk.client import TERMS, follow
-from advisor.walk.handover import gap_parts_s, scan_s
+from advisor.walk.client import follow
+from advisor.walk.handover import TERMS, gap_parts_s, look_around
 from advisor.walk.records import NONE, Array, Behaviour, Change, Ints, Limits, Track, Trail
 from advisor.walk.speech import Speech, speech, usual_limits
 
@@ -215,7 +215,7 @@ def _crossing(course: Course, step: int, left: int, right: int, old: Array, new:
     margin = np.array([max(trail.margin_db[right, step], 0.0)])
     gap = sum(float(part[0]) for part in gap_parts_s(client, known, there, margin, terms).values())
     after = float(catalogue("walking")["look"][client.stickiness]["after_s"])
-    needed = after + float(scan_s(client, here, trail.radios, half)[0]) + gap
+    needed = after + float(look_around(client, here, trail.radios, half).seconds[0]) + gap
     left_at = next(
         (
             change.at_s

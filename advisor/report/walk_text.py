@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from math import ceil
 from typing import TYPE_CHECKING
 
 from rich.padding import Padding
@@ -20,6 +21,8 @@ if TYPE_CHECKING:
     from rich.console import RenderableType
 
 
+TOLD = 0.1
+"""Terms of a gap told in words: those of at least this share; the JSON has all."""
 WHY = {
     "looked": "found better",
     "lost": "after losing its link",
@@ -137,8 +140,9 @@ def _where(course: Course, start: int, end: int) -> str:
 
 
 def _in(course: Course, change: Change, start: int, end: int) -> bool:
-    done = change.at_s + change.gap_s
-    return start * course.trail.step_s <= done < end * course.trail.step_s
+    """Told with the radio joined by it, from the first step after it on."""
+    done = ceil(round((change.at_s + change.gap_s) / course.trail.step_s, 6))
+    return start <= done < end
 
 
 def _silence(course: Course, start: int, end: int) -> str:
@@ -147,7 +151,8 @@ def _silence(course: Course, start: int, end: int) -> str:
 
 
 def _change(course: Course, change: Change) -> str:
-    parts = ", ".join(f"{name} {ms:.0f} ms" for name, ms in change.parts_ms.items())
+    told = {name: ms for name, ms in change.parts_ms.items() if ms >= TOLD * change.gap_s * 1e3}
+    parts = ", ".join(f"{name} {ms:.0f} ms" for name, ms in told.items())
     return f"joined {WHY[change.why]}, gap {_ms(change.gap_s * 1e3)} ({parts})"
 
 

@@ -12,12 +12,17 @@ import numpy as np
 
 from advisor.data import catalogue
 from advisor.walk.chance import Chance, correlated, share_lost
-from advisor.walk.handover import gap_parts_s, scan_s
+from advisor.walk.handover import TERMS, gap_parts_s, look_around
 from advisor.walk.records import NONE, Array, Behaviour, Bools, Change, Ints, OnWay, Track, Trail
 
 JOINED, LOOKING, CHANGING, SEARCHING = range(4)
-TERMS = ("join", "keys", "retry", "address", "hidden")
-"""Terms of a change that are drawn."""
+BEFORE = {
+    "looked": "lost link",
+    "asked": "lost link",
+    "lost": "lost link and search",
+    "thrown off": "search after it was thrown off",
+}
+"""What nothing passed for already when a change begins, by why it does."""
 UNHEARD = -200.0
 """Level in dBm, and margin in dB, of what is not heard at all."""
 MOST_EVENTS = 64
@@ -78,15 +83,20 @@ class _Walker:
         self.loss = np.zeros((count, steps))
         self.delay = np.zeros((count, steps))
         self.seen = np.full((count, steps), -np.inf)
-        self.detect_s = self._drawn(self.data["lost_link"]["detect_s"], "detect")
-        self.search_s = self._drawn(self.data["lost_link"]["search_s"], "search")
+        lost = self.data["lost_link"]
+        self.detect_s = self._drawn(lost["detect_s"], "pace") + self._drawn(lost["probe_s"], "pace")
+        self.search_known_s = self._drawn(lost["search_known_s"], "pace")
+        self.search_all_s = self._spread(lost["search_all_s"], "pace")
         self.ask_s = self._drawn(self.data["asked"]["after_s"], "asked")
+        self.has_list = np.array([radio.k and client.k for radio in trail.radios], dtype=bool)
         self.hears_requests = np.array([radio.v and client.v for radio in trail.radios], dtype=bool)
         self.floor = np.array([-np.inf if r.drops_below_dbm is None else r.drops_below_dbm for r in trail.radios])
         self.left = np.zeros(count, dtype=np.int64)
         self.looked = np.zeros(count, dtype=np.int64)
         self.terms = {term: chance.uniforms(MOST_EVENTS, trail.walk, "change", term) for term in TERMS}
         self.looks = chance.uniforms(MOST_EVENTS, trail.walk, "look")
+        self.late = np.zeros(count)
+        self.waits_ms = np.zeros(count)
 
     def _preferred(self, radio: OnWay) -> float:
         wanted = {"5-up": ("5", "6"), "2.4": ("2.4",)}.get(self.client.preference, ())
@@ -95,6 +105,12 @@ class _Walker:
     def _drawn(self, row: dict[str, Any], *key: object) -> Array:
         share = self.chance.uniform(self.trail.walk, *key)
         result: Array = float(row["low"]) + (float(row["high"]) - float(row["low"])) * share
+        return result
+
+    def _spread(self, row: dict[str, Any], *key: object) -> Array:
+        """As `_drawn`, even in the logarithm: most are near the low end."""
+        share = self.chance.uniform(self.trail.walk, *key)
+        result: Array = float(row["low"]) * (float(row["high"]) / float(row["low"])) ** share
         return result
 
     def run(self) -> Track:
@@ -130,11 +146,10 @@ class _Walker:
         return np.where(np.isfinite(worth.max(axis=1)), best, NONE)
 
     def _end_of_states(self, step: int, now: float, smooth: Array) -> None:
-        over = self.until <= now + 1e-9
-        looked = np.flatnonzero((self.state == LOOKING) & over)
+        looked = self._over(LOOKING, now)
         if len(looked):
             self._decide(looked, step, now, smooth)
-        changed = np.flatnonzero((self.state == CHANGING) & over)
+        changed = self._over(CHANGING, now)
         if len(changed):
             self.serving[changed] = self.target[changed]
             self.state[changed] = JOINED
@@ -142,14 +157,19 @@ class _Walker:
             self.low_since[changed] = self.gone_since[changed] = self.weak_since[changed] = np.inf
             self.thrown[changed] = False
             smooth[changed] = self.level[changed, :, step]
-        searched = np.flatnonzero((self.state == SEARCHING) & over)
+        searched = self._over(SEARCHING, now)
         if len(searched):
             best = self._best(searched, step, None)
             none = searched[best == NONE]
-            self.until[none] = now + self.search_s[none]
+            self.until[none] = now + self.search_all_s[none]
             for why, rows in (("lost", ~self.thrown[searched]), ("thrown off", self.thrown[searched])):
                 found = rows & (best != NONE)
                 self._leave(searched[found], best[found], step, now, why)
+
+    def _over(self, state: int, now: float) -> Ints:
+        """Draws in which this state ends now; one that has only just begun does not."""
+        rows: Ints = np.flatnonzero((self.state == state) & (self.until <= now + 1e-9))
+        return rows
 
     def _decide(self, rows: Ints, step: int, now: float, smooth: Array) -> None:
         """Whether what was found is enough better than what is held."""
@@ -188,14 +208,13 @@ class _Walker:
             if before is not None and before.router != after.router:
                 self.dead[chosen] = True
             for index, row in enumerate(chosen.tolist()):
-                searched = float(now - self.gone_since[row]) if why in ("lost", "thrown off") else 0.0
-                what = "lost link and search" if why == "lost" else "search after it was thrown off"
-                told = {what: round(searched * 1e3, 1)} if searched else {}
+                silent = float(now - self.gone_since[row]) if np.isfinite(self.gone_since[row]) else 0.0
+                told = {BEFORE[why]: round(silent * 1e3, 1)} if silent else {}
                 told |= {name: round(float(part[index]) * 1e3, 1) for name, part in parts.items()}
                 level = self.level[row, old, step] if old != NONE else -np.inf
                 self.changes[row].append(
                     Change(
-                        now - searched, float(total[index]) + searched, old, new, why, float(level),
+                        now - silent, float(total[index]) + silent, old, new, why, float(level),
                         float(self.level[row, new, step]), told,
                     )
                 )  # fmt: skip
@@ -208,17 +227,17 @@ class _Walker:
         gone = joined & (margin < float(self.data["levels"]["lost_below_db"]["value"]))
         self.gone_since = np.where(gone | ~joined, np.minimum(self.gone_since, now), np.inf)
         lost = gone & (now - self.gone_since >= self.detect_s - 1e-9)
-        self.state[lost] = SEARCHING
-        self.until[lost] = now + self.search_s[lost]
+        self._search(lost, here, self.gone_since + self.detect_s)
         self._thrown_off(joined & ~lost & (self.serving != NONE), here, step, now)
         joined &= self.state != SEARCHING
         low = joined & (smooth[self.rows, here] < self.client.look_below_dbm)
         self.low_since = np.where(low, np.minimum(self.low_since, now), np.inf)
         after = float(self.data["look"][self.client.stickiness]["after_s"])
-        looks = (self.state == JOINED) & low & (now - self.low_since >= after - 1e-9) & (self.next_look <= now + 1e-9)
+        hears = (self.state == JOINED) & ~gone
+        looks = hears & low & (now - self.low_since >= after - 1e-9) & (self.next_look <= now + 1e-9)
         weak = joined & self.hears_requests[here] & (self.up[self.rows, here, step] < self._asked_below())
         self.weak_since = np.where(weak, np.minimum(self.weak_since, now), np.inf)
-        asks = (self.state == JOINED) & ~looks & weak & (now - self.weak_since >= self.ask_s - 1e-9)
+        asks = hears & ~looks & weak & (now - self.weak_since >= self.ask_s - 1e-9)
         self.asked[asks] = True
         self.weak_since[asks] = now
         looks = looks | asks
@@ -227,7 +246,9 @@ class _Walker:
             drawn = self.looks[rows, np.minimum(self.looked[rows], MOST_EVENTS - 1)]
             self.looked[rows] += 1
             self.state[rows] = LOOKING
-            self.until[rows] = now + scan_s(self.client, self.trail.radios[radio], self.trail.radios, drawn)
+            look = look_around(self.client, self.trail.radios[radio], self.trail.radios, drawn)
+            self.until[rows] = now + look.seconds
+            self.late[rows], self.waits_ms[rows] = look.late, look.delay_ms
 
     def _asked_below(self) -> float:
         return float(self.data["asked"]["below_dbm"]["value"])
@@ -235,10 +256,17 @@ class _Walker:
     def _thrown_off(self, joined: Bools, here: Ints, step: int, now: float) -> None:
         """A node that hears its client below a level of its own ends the association; the client searches at once."""
         off = joined & (self.up[self.rows, here, step] < self.floor[here])
-        self.state[off] = SEARCHING
         self.thrown[off] = True
         self.gone_since[off] = now
-        self.until[off] = now + self.search_s[off]
+        self._search(off, here, self.gone_since)
+
+    def _search(self, begins: Bools, here: Ints, from_s: Array) -> None:
+        """Search for any radio: first the list the node gave (802.11k), if it gave one."""
+        listed = self.has_list[here] & (self.serving != NONE)
+        seconds = np.where(listed, self.search_known_s, self.search_all_s)
+        self.state[begins] = SEARCHING
+        self.asked[begins] = False
+        self.until[begins] = (from_s + seconds)[begins]
 
     def _write(self, step: int, now: float) -> None:
         """What this step is like: who serves, what passes."""
@@ -253,10 +281,8 @@ class _Walker:
         left = np.clip(self.until - now, 0.0, self.trail.step_s)
         silent = np.where(self.state == CHANGING, left, self.trail.step_s)
         self.gap[:, step] = np.where(joined & ~gone, 0.0, np.where(gone, self.trail.step_s, silent))
-        passed = 1.0 - (1.0 - share_lost(margin, fading)) * (1.0 - own[here])
-        looking = self.state == LOOKING
-        passed = passed + np.where(looking, float(self.data["scan"]["lost_share"]["value"]), 0.0)
-        self.loss[:, step] = np.where(joined & ~gone, np.clip(passed, 0.0, 1.0), 0.0)
-        late = np.where(looking, float(self.data["scan"]["delay_ms"]["value"]), 0.0)
-        self.delay[:, step] = delays[here] + late
+        looking = np.where(self.state == LOOKING, left / self.trail.step_s, 0.0)
+        passes = (1.0 - share_lost(margin, fading)) * (1.0 - own[here]) * (1.0 - looking * self.late)
+        self.loss[:, step] = np.where(joined & ~gone, 1.0 - passes, 0.0)
+        self.delay[:, step] = delays[here] + looking * self.waits_ms
         self.seen[:, step] = np.where(joined, self.level[self.rows, here, step], -np.inf)
