@@ -70,7 +70,8 @@ def access_ms(
     where that queue is counted by `standing_ms` already. The voice class goes before nearly all of it.
     """
     rest_turns = setting("rest_turns") + (setting("priority_turns") if voice_class else 0.0)
-    wait: Any = sum(rest_turns * np.asarray(each.share) * np.asarray(each.turn_ms) for each in transfers)
+    whole = np.maximum(sum(np.asarray(each.share) for each in transfers) + np.asarray(other), 1.0)
+    wait: Any = sum(rest_turns * np.asarray(each.share) / whole * np.asarray(each.turn_ms) for each in transfers)
     if voice_class:
         return plain(np.asarray(wait, dtype=float))
     waiting: dict[str, list[tuple[Any, Any, int]]] = {}
