@@ -296,8 +296,8 @@ def _neighbours(book: Book, cell: str) -> tuple[Transfer, ...]:
 
 
 def _turn_ms(book: Book, leg: Leg) -> Any:
-    """Length of a full turn on a leg, in every case: as many bytes as a frame may hold, no longer than a frame may last,
-    and the silence, backoff and answer around it."""
+    """Length of a full turn on a leg, in every case: a frame of as many bytes as it may hold, no longer than it may
+    last, with the silence, backoff and answer around it."""
     if leg.what.kind == "hop":
         hop = book.hops[leg.what.ids[0]]
         link = links.to_radio(str(hop.radio), str(hop.parent_radio))
@@ -315,7 +315,5 @@ def _mos(way: OneWay) -> Cases:
     row = catalogue("walking")["calls"]
     spoken = codec(str(row["codec"]["value"]))
     late_ms = spoken.packet_ms + float(row["jitter_buffer_ms"]["value"])
-    rating = r_factor(
-        delay_ms=way.delay_ms + late_ms, loss_pct=100.0 * way.loss, ie=spoken.ie, bpl=spoken.bpl or 4.3
-    )
+    rating = r_factor(delay_ms=way.delay_ms + late_ms, loss_pct=100.0 * way.loss, ie=spoken.ie, bpl=spoken.bpl or 4.3)
     return np.asarray(mos(r=np.clip(rating, 0.0, 100.0)), dtype=float)

@@ -90,8 +90,8 @@ def standing_ms(rate_mbps: Number, queue: AirQueue, *, packet_bytes: float, voic
     """Mean wait in the queue that a greedy transfer keeps filled in front of a sender which carries `rate_mbps`.
 
     `fair-short`: a fair queue above a radio that holds few packets; `fair-deep`: above one that holds hundreds, until
-    they are too old; `plain`: one queue for all above that. Calls in the voice class pass the radio's queue of data, not
-    the plain one.
+    they are too old; `plain`: one queue for all above that. Calls in the voice class pass the radio's queue of data,
+    not the plain one.
     """
     packet_ms = 8.0 * packet_bytes / (1000.0 * np.maximum(np.asarray(rate_mbps, dtype=float), 1e-3))
     lifetime, fill = setting("lifetime_ms"), setting("fill")
@@ -119,7 +119,7 @@ def standing_loss(rate_mbps: Number, queue: AirQueue, *, packet_bytes: float) ->
 
 
 def passing_ms(used: Number, packet_ms: Number, full_ms: Number) -> Any:
-    """Mean wait behind a wire or line that is in use for this share of the time: used / (1 - used) / 2 packets, and never
-    more than what it keeps waiting when it is full (packets of one length that come at random: M/D/1)."""
+    """Mean wait behind a wire or line in use for this share of the time: used / (1 - used) / 2 packets, never more than
+    what it keeps waiting when it is full (packets of one length that come at random: M/D/1)."""
     share = np.clip(np.asarray(used, dtype=float), 0.0, 1.0 - 1e-9)
     return plain(np.minimum(share / (1.0 - share) / 2.0 * np.asarray(packet_ms), full_ms))

@@ -35,8 +35,8 @@ class Radio(Entry):
         "How the node shares air among its clients.", catalogue="gear"
     )
     air_queue: Literal["fair-short", "fair-deep", "plain"] | None = ranged(
-        "How packets wait in front of the air while somebody loads: fair-short, each flow in turn and few packets in the "
-        "radio; fair-deep, hundreds in the radio; plain, one long queue for all.",
+        "How packets wait in front of the air while somebody loads much: fair-short, every flow in its turn and few "
+        "packets in the radio; fair-deep, hundreds of packets in the radio; plain, one long queue for all.",
         catalogue="gear",
     )
     drops_below_dbm: float | None = default(
