@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from functools import cached_property
 from typing import Any
@@ -29,6 +29,7 @@ from advisor.physics.voice_wait import (
     standing_ms,
 )
 from advisor.subjects import SITE
+from advisor.trace import Assumed
 from advisor.values import CENTRE, Cases, Known
 
 CALLER = "caller"
@@ -87,12 +88,9 @@ class Waits:
 
     @property
     def why(self) -> str:
-        """Where most of the wait is at the centre, on average of both directions; empty where there is none."""
-        each = [
-            (float(down[CENTRE] + up[CENTRE]) / 2.0, what)
-            for (what, down), (_, up) in zip(self.down.parts, self.up.parts, strict=True)
-        ]
-        most_ms, what = max(each)
+        """Where most of the wait in the worse direction is, at the centre; empty where there is none."""
+        way = self.up if self.worse == "up" else self.down
+        most_ms, what = max((float(ms[CENTRE]), what) for what, ms in way.parts)
         return f"{what} adds {most_ms:.0f} ms" if most_ms >= 1.0 else ""
 
 
@@ -116,6 +114,20 @@ def air_queue(book: Book, radio: str) -> Setting:
     declared = book.site.nodes[unit.node].radios.get(unit.id)
     told = declared.air_queue if declared else None
     return book.inventory.gear_setting(unit.node, told, f"{unit.path}.air_queue", "air_queue")
+
+
+def queues_assumed(book: Book, radios: Iterable[str]) -> tuple[str, ...]:
+    """What is taken as usual of the queues that somebody keeps standing on the ways through these radios, in words."""
+    load = carried(book)
+    ways = [hop for radio in radios for hop in chain(book.radios[radio].node, book.hops)]
+    senders = {*radios, *(name for hop in ways for name in (hop.radio, hop.parent_radio) if name is not None)}
+    standing = sorted(name for name in senders if name in load.standing and load.standing[name][CENTRE])
+    queues = {name: air_queue(book, name) for name in standing}
+    return tuple(
+        f"packets in front of the air of {name} wait as usual for its gear: {queue.value} (air_queue)"
+        for name, queue in queues.items()
+        if isinstance(queue.by, Assumed)
+    )
 
 
 def _waits_of(book: Book, radio: str, voice_class: bool) -> Waits:

@@ -11,7 +11,7 @@ import numpy as np
 from advisor.data import catalogue
 from advisor.facts import links, rates
 from advisor.facts.book import Book
-from advisor.facts.call_waits import rides_voice_class, waits_of
+from advisor.facts.call_waits import queues_assumed, rides_voice_class, waits_of
 from advisor.facts.draws import Draws
 from advisor.facts.name_use import CALL_TRAFFIC
 from advisor.facts.roaming import aid_setting
@@ -218,7 +218,8 @@ def _trail(
     sigma = np.array([_sigma(along, stretches[0].samples[0], radio.name) for radio in radios])
     return Trail(
         walk, step_s, np.array(times), np.array(walked), tuple(told), tuple(spots), radios,
-        np.concatenate(level, axis=1), np.concatenate(margin, axis=1), np.concatenate(upward, axis=1), sigma, assumed,
+        np.concatenate(level, axis=1), np.concatenate(margin, axis=1), np.concatenate(upward, axis=1), sigma,
+        (*assumed, *queues_assumed(book, [radio.name for radio in radios])),
         _missing(book),
     )  # fmt: skip
 

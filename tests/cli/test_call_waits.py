@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from itertools import pairwise
 from pathlib import Path
 from statistics import median
 from typing import Any
@@ -159,7 +160,7 @@ def test_asking_for_more_in_vain_does_no_more_harm(tmp_path: Path, scenario: str
     """From 50 to 2000 Mb/s asked of air that carries 100 (or 45 over the relay): no cliff, and no change once it is
     full."""
     quality = [told(tmp_path, text_of(scenario, asked))[1] for asked in (50, 90, 100, 110, 150, 240, 500, 2000)]
-    assert all(before - after <= 0.3 for before, after in zip(quality, quality[1:], strict=False))
+    assert all(before - after <= 0.3 for before, after in pairwise(quality))
     full = quality[3:]
     assert max(full) - min(full) <= 0.05
 

@@ -84,8 +84,8 @@ def predicted(rows: list[Row]) -> Iterator[tuple[Row, float, float]]:
 
 
 def test_delay_and_loss_of_all_simulated_calls_under_load() -> None:
-    """Every loaded row, relays and voice class included: mean delay within a factor of 3, at the median within 1.5; loss
-    within two points of a hundred."""
+    """Every loaded row, relays and voice class included: mean delay within a factor of 3, at the median within 1.5;
+    loss within two points of a hundred."""
     factors: list[float] = []
     for scenario, rows in LOADED.items():
         for row, delay, loss in predicted(rows):
