@@ -226,7 +226,7 @@ def _carried(book: Book, crowd: Crowd) -> Carried:
     stopped = _stopped(crowd, rates_mbps, used)
     number = {name: index for index, name in enumerate(crowd.resources)}
     share_of = {(int(r), int(f)): row for r, f, row in zip(problem.resource, problem.flow, shares, strict=True)}
-    air: dict[str, list[Transfer]] = defaultdict(list)
+    air: dict[str, dict[tuple[str, str], list[Transfer]]] = defaultdict(lambda: defaultdict(list))
     sent: dict[str, Any] = defaultdict(lambda: np.zeros(size))
     standing: dict[str, Any] = defaultdict(lambda: np.zeros(size, dtype=bool))
     full = {name: np.zeros(size, dtype=bool) for name in crowd.resources if not name.startswith("domain=")}
@@ -250,19 +250,29 @@ def _carried(book: Book, crowd: Crowd) -> Carried:
                     continue
                 part = here * weight / _goodput(leg) / np.maximum(raw[cell], 1e-12)
                 many = (flow.clients if end.startswith("place=") else 1 for end in (sender, answerer))
-                air[cell].append(Transfer(sender, answerer, share * part, turn_ms, *many))
+                air[cell][sender, answerer].append(Transfer(sender, answerer, share * part, turn_ms, *many))
                 stands |= here & ~waits & (stopped[index] == number[f"domain={cell}"])
             standing[sender] |= stands
             waits |= stands
     cells = {name.removeprefix("domain=") for name in crowd.resources if name.startswith("domain=")}
     return Carried(
-        air={cell: (*air.get(cell, ()), *_neighbours(book, cell)) for cell in cells},
+        air={
+            cell: (*(_as_one(each) for each in air[cell].values()), *_neighbours(book, cell)) for cell in sorted(cells)
+        },
         calls={cell: crowd.calls[number[f"domain={cell}"]] for cell in cells},
         sent_mbps=dict(sent),
         standing={name: row for name, row in standing.items() if row.any()},
         used={name: used[number[name]] for name in full},
         full=full,
     )
+
+
+def _as_one(transfers: list[Transfer]) -> Transfer:
+    """All that one sender has for one receiver: the shares together, turns as long as they are on average."""
+    share = np.sum([np.asarray(each.share) for each in transfers], axis=0)
+    turns = np.sum([np.asarray(each.share) * each.turn_ms for each in transfers], axis=0)
+    first = transfers[0]
+    return first._replace(share=share, turn_ms=turns / np.maximum(share, 1e-12))
 
 
 def _stopped(crowd: Crowd, rates_mbps: Cases, used: Cases) -> Any:
@@ -315,12 +325,16 @@ def _turn_ms(book: Book, leg: Leg) -> Any:
         link = links.to_radio(str(hop.radio), str(hop.parent_radio))
     else:
         link = links.to_place(*leg.what.ids)
-    mac = mac_settings("usual-gear")
-    limits = mac.aggregation(str(receiving.abilities(book, link)[0].raw))
-    told = rates.phy_rate_mbps(book, link, leg.direction)
-    rate = np.maximum(np.asarray((told if told.known else leg.goodput).raw, dtype=float), 1.0)
-    bits = 8.0 * min(limits.ampdu_bytes, limits.ampdu_frames * max(limits.amsdu_bytes, PACKET_BYTES))
-    return (np.minimum(bits / rate, mac.longest_ppdu_us) + setting("around_turn_us")) / 1000.0
+
+    def compute() -> Any:
+        mac = mac_settings("usual-gear")
+        limits = mac.aggregation(str(receiving.abilities(book, link)[0].raw))
+        told = rates.phy_rate_mbps(book, link, leg.direction)
+        rate = np.maximum(np.asarray((told if told.known else leg.goodput).raw, dtype=float), 1.0)
+        bits = 8.0 * min(limits.ampdu_bytes, limits.ampdu_frames * max(limits.amsdu_bytes, PACKET_BYTES))
+        return (np.minimum(bits / rate, mac.longest_ppdu_us) + setting("around_turn_us")) / 1000.0
+
+    return book.lasting(("turn", link, leg.direction), compute)
 
 
 def _mos(way: OneWay) -> Cases:
