@@ -121,5 +121,7 @@ def standing_loss(rate_mbps: Number, queue: AirQueue, *, packet_bytes: float) ->
 def passing_ms(used: Number, packet_ms: Number, full_ms: Number) -> Any:
     """Mean wait behind a wire or line in use for this share of the time: used / (1 - used) / 2 packets, never more than
     what it keeps waiting when it is full (packets of one length that come at random: M/D/1)."""
-    share = np.clip(np.asarray(used, dtype=float), 0.0, 1.0 - 1e-9)
-    return plain(np.minimum(share / (1.0 - share) / 2.0 * np.asarray(packet_ms), full_ms))
+    packet, full = np.asarray(packet_ms, dtype=float), np.asarray(full_ms, dtype=float)
+    share = np.minimum(np.maximum(np.asarray(used, dtype=float), 0.0), 2.0 * full / (packet + 2.0 * full))
+    left = np.maximum(1.0 - share, packet / (packet + 2.0 * full))
+    return plain(packet * share / (2.0 * left))
