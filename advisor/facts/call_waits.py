@@ -23,6 +23,7 @@ from advisor.physics.voice_wait import (
     AirQueue,
     Transfer,
     access_ms,
+    contention,
     passing_ms,
     setting,
     standing_loss,
@@ -181,7 +182,7 @@ def _wire(book: Book, hop: Hop, direction: str) -> tuple[Any, Any]:
         return 0.0, 0.0
     speed = np.maximum(np.asarray(routes.hop_goodput(book, hop, direction, "tcp").raw, dtype=float), 1e-3)
     packet_ms = 8.0 * PACKET_BYTES / (1000.0 * speed)
-    full_ms = setting("fill") * setting("wire_packets") * packet_ms
+    full_ms = contention("tcp_fill") * setting("wire_packets") * packet_ms
     return _behind(load, name, packet_ms, full_ms, setting("plain_lost"))
 
 

@@ -38,6 +38,11 @@ def setting(name: str) -> float:
     return float(catalogue("walking")["waiting"][name]["value"])
 
 
+def contention(name: str) -> float:
+    """One figure of what is known of turns and queues on shared air; each has its source."""
+    return float(catalogue("mac")["contention"][name]["value"])
+
+
 def activities(transfers: Sequence[Transfer], other: Number = 0.0) -> tuple[Any, ...]:
     """How much of the time each transfer has something waiting for the air, 0 to its number of senders.
 
@@ -69,7 +74,7 @@ def access_ms(
     sender or answerer that has something waiting and a whole one for what the own queue holds for others; `standing`
     where that queue is counted by `standing_ms` already. The voice class goes before nearly all of it.
     """
-    rest_turns = setting("rest_turns") + (setting("priority_turns") if voice_class else 0.0)
+    rest_turns = contention("voice_rest_turns") + (contention("voice_turns_priority") if voice_class else 0.0)
     whole = np.maximum(sum(np.asarray(each.share) for each in transfers) + np.asarray(other), 1.0)
     wait: Any = sum(rest_turns * np.asarray(each.share) / whole * np.asarray(each.turn_ms) for each in transfers)
     if voice_class:
@@ -80,7 +85,7 @@ def access_ms(
         waiting.setdefault(each.answerer, []).append((active, each.turn_ms, each.answerers))
     more: Any = 0.0
     for name, entries in sorted(waiting.items()):
-        turns = setting("turns_behind" if name == own else "turns_per_sender")
+        turns = contention("voice_turns_behind" if name == own else "voice_turns_per_sender")
         at_most = max(devices for _, _, devices in entries) / np.maximum(sum(active for active, _, _ in entries), 1e-9)
         more = more + turns * np.minimum(at_most, 1.0) * sum(active * np.asarray(turn) for active, turn, _ in entries)
     return plain(np.asarray(wait + np.where(standing, 0.0, more), dtype=float))
@@ -94,11 +99,11 @@ def standing_ms(rate_mbps: Number, queue: AirQueue, *, packet_bytes: float, voic
     not the plain one.
     """
     packet_ms = 8.0 * packet_bytes / (1000.0 * np.maximum(np.asarray(rate_mbps, dtype=float), 1e-3))
-    lifetime, fill = setting("lifetime_ms"), setting("fill")
-    radio_ms = packet_ms * setting("short_packets" if queue == SHORT else "deep_packets")
+    lifetime, fill = contention("packet_lifetime_ms"), contention("tcp_fill")
+    radio_ms = packet_ms * (setting("short_packets") if queue == SHORT else contention("mac_queue_packets"))
     wait = np.zeros_like(radio_ms) if voice_class else np.minimum(fill * radio_ms, lifetime / 2.0)
     if queue == PLAIN:
-        wait = wait + plain_fill(rate_mbps, packet_bytes) * setting("plain_packets") * packet_ms
+        wait = wait + plain_fill(rate_mbps, packet_bytes) * contention("fifo_queue_packets") * packet_ms
     return plain(wait)
 
 
@@ -106,15 +111,15 @@ def plain_fill(rate_mbps: Number, packet_bytes: float) -> Any:
     """How full a transfer keeps a plain queue above the radio's own: half on average, and the less the sooner packets
     grow too old in the radio, where they expire before the queue above could fill."""
     packet_ms = 8.0 * packet_bytes / (1000.0 * np.maximum(np.asarray(rate_mbps, dtype=float), 1e-3))
-    in_time = setting("lifetime_ms") / (packet_ms * setting("deep_packets"))
-    return plain(setting("plain_fill") * np.clip(in_time - 1.0, 0.0, 1.0))
+    in_time = contention("packet_lifetime_ms") / (packet_ms * contention("mac_queue_packets"))
+    return plain(contention("fifo_fill") * np.clip(in_time - 1.0, 0.0, 1.0))
 
 
 def standing_loss(rate_mbps: Number, queue: AirQueue, *, packet_bytes: float) -> Any:
     """Share of a call's packets that a standing queue drops: those that find a plain queue full."""
     if queue != PLAIN:
         return plain(np.zeros_like(np.asarray(rate_mbps, dtype=float)))
-    part = np.asarray(plain_fill(rate_mbps, packet_bytes)) / setting("plain_fill")
+    part = np.asarray(plain_fill(rate_mbps, packet_bytes)) / contention("fifo_fill")
     return plain(setting("plain_lost") * part)
 
 

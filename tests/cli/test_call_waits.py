@@ -176,3 +176,18 @@ def test_a_walk_tells_the_same_waits_as_a_call_at_its_end(tmp_path: Path) -> Non
     assert waits["delay_down_ms"] > 3 * waits["delay_up_ms"]
     assert waits["worse"] == "down"
     assert waits["delay_ms"] == pytest.approx((waits["delay_down_ms"] + waits["delay_up_ms"]) / 2, abs=0.01)
+
+
+def test_a_queue_nobody_told_of_is_named_with_the_assumptions(tmp_path: Path) -> None:
+    """Gear that shares its air by time keeps few packets in the radio, plain gear many."""
+    waits = {}
+    for gear, queue in (("open-node", "fair-short"), ("home-router", "fair-deep")):
+        text = text_of("G_link_n20n2m7_BE_tcpdl_def").replace(", air_queue: fair-deep", "")
+        text = text.replace("role: gateway", f"role: gateway, gear: {gear}")
+        waits[gear] = told(tmp_path, text)[0]["delay_down_ms"]
+        walk = "walks: {across: {points: [talker, loader], client: same, traffic: voice}}\n"
+        (tmp_path / "site.yaml").write_text(text + walk, encoding="utf-8")
+        shown = advisor("walk", str(tmp_path / "site.yaml"), "--format", "json")
+        (assumed,) = [line for line in json.loads(shown.stdout)["walks"][0]["assumed"] if "air_queue" in line]
+        assert assumed == f"packets in front of the air of box.r24 wait as usual for its gear: {queue} (air_queue)"
+    assert waits["home-router"] > 3 * waits["open-node"]

@@ -314,12 +314,13 @@ def test_the_figures_of_walks() -> None:
 
 def test_how_packets_of_a_call_wait() -> None:
     rows = {name: float(entry["value"]) for name, entry in catalogue("walking")["waiting"].items()}
+    air = {name: entry["value"] for name, entry in catalogue("mac")["contention"].items()}
     fill, short = numbers(told(r"`fair-short` ([\d.]+ of \d+) packets, `fair-deep`")[0])
     deep = float(told(r"`fair-deep` 0.7 of (\d+), at most")[0])
-    assert (fill, short, deep) == (rows["fill"], rows["short_packets"], rows["deep_packets"])
-    assert float(told(r"at most (\d+) ms \(half their lifetime\)")[0]) == rows["lifetime_ms"] / 2
+    assert (fill, short, deep) == (air["tcp_fill"], rows["short_packets"], air["mac_queue_packets"])
+    assert float(told(r"at most (\d+) ms \(half their lifetime\)")[0]) == air["packet_lifetime_ms"] / 2
     plain = told(r"`plain` that and ([\d.]+) of (\d+) packets more")
-    assert tuple(map(float, plain)) == (rows["plain_fill"], rows["plain_packets"])
+    assert tuple(map(float, plain)) == (air["fifo_fill"], air["fifo_queue_packets"])
     line = told(r"a plain line (\d+) ms or what the file measured, in the direction that is full, a fair one (\d+) ms")
     assert tuple(map(float, line)) == (rows["line_full_ms"], rows["fair_line_ms"])
     assert float(told(r"one sender more with turns of (\d+) ms")[0]) == rows["neighbour_turn_ms"]
