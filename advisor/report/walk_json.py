@@ -242,7 +242,8 @@ def _crossing(entry: Crossing) -> CrossingOut:
 
 
 def walk_csv(courses: Sequence[Course]) -> str:
-    """The typical course step by step: time, way, radio joined, its level, seconds silent, delay."""
+    """The typical course step by step: time, way, radio joined, its level, seconds silent, loss and delay of the
+    direction that fares worse."""
     out = io.StringIO()
     writer = csv.writer(out, lineterminator="\n")
     writer.writerow(("walk", "time_s", "walked_m", "where", "radio", "level_dbm", "silent_s", "loss", "delay_ms"))
