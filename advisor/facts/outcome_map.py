@@ -16,8 +16,9 @@ import numpy as np
 from advisor.data import catalogue
 from advisor.facts import everyone, joins, links, places, rates, reach, routes
 from advisor.facts.book import Book
+from advisor.facts.call_waits import rides_voice_class, waits_of
 from advisor.facts.one_more import OneMore, rates_of_one_more
-from advisor.facts.uses import call_holds, fast_enough, to_be_had
+from advisor.facts.uses import call_holds, fast_enough, to_be_had, wanted_mos
 from advisor.facts.visitor import VISITOR, Alike, Everywhere, VisitorBook, with_visitor
 from advisor.network.inventory import Altered
 from advisor.network.joining import joining
@@ -166,7 +167,8 @@ def _uses(visit: _Visit | VisitorBook, asks: tuple[float, float]) -> tuple[dict[
     size = visit.draws.size
     alone = {way: places.alone(visit, SUBJECT, way, "tcp").raw for way in ("down", "up")}
     share, load = _waiting(visit, answer.radios, asks)
-    level, margin, used = np.full(size, -200.0), np.full(size, -200.0), np.zeros(size)
+    level, margin, used, quality = np.full(size, -200.0), np.full(size, -200.0), np.zeros(size), np.ones(size)
+    voice_class = rides_voice_class(visit.base, visit.site.places[VISITOR].client, None)
     gets = {"down": np.zeros(size), "up": np.zeros(size)}
     for index, name in enumerate(answer.radios):
         link, here = links.to_place(VISITOR, name), answer.joined == index
@@ -175,6 +177,8 @@ def _uses(visit: _Visit | VisitorBook, asks: tuple[float, float]) -> tuple[dict[
         level = np.where(here, links.level_dbm(visit, link, "down").raw, level)
         margin = np.where(here, rates.answer_margin_db(visit, link).raw, margin)
         used = np.where(here, visit.wide.wide(load[index]), used)
+        waits = waits_of(visit.base, name, voice_class)
+        quality = np.where(here, visit.wide.wide(np.minimum(waits.mos["down"], waits.mos["up"])), quality)
         for way in gets:
             gets[way] = np.where(here, np.minimum(visit.wide.wide(share[way][index]), alone[way]), gets[way])
     rows = catalogue("ranges")["uses"]
@@ -182,11 +186,11 @@ def _uses(visit: _Visit | VisitorBook, asks: tuple[float, float]) -> tuple[dict[
         "calls": call_holds(
             level_dbm=level,
             answer_margin_db=margin,
-            load_share=used,
+            mos=quality,
             down_mbps=gets["down"],
             up_mbps=gets["up"],
             call_level_dbm=float(rows["call_level_dbm"]["value"]),
-            call_load_share=float(rows["call_load_share"]["value"]),
+            call_mos=wanted_mos(visit.base),
             call_mbps=float(rows["calls"]["down_mbps"]),
         )
     }

@@ -9,18 +9,17 @@ from typing import Any
 import numpy as np
 
 from advisor.data import catalogue
-from advisor.facts import everyone, links, rates
+from advisor.facts import links, rates
 from advisor.facts.book import Book
+from advisor.facts.call_waits import queues_assumed, rides_voice_class, waits_of
 from advisor.facts.draws import Draws
 from advisor.facts.name_use import CALL_TRAFFIC
 from advisor.facts.roaming import aid_setting
 from advisor.network.graph import chain
 from advisor.network.inventory import Altered
 from advisor.network.joining import joining
-from advisor.physics.voice_wait import waiting_ms
 from advisor.site.people import Place
-from advisor.subjects import SITE
-from advisor.values import CENTRE, Known
+from advisor.values import CENTRE
 from advisor.walk.records import Array, Behaviour, OnWay, Trail
 
 MOST_SAMPLES = 300
@@ -43,7 +42,6 @@ class _Stretch:
 def behaviour(book: Book, kind: str, traffic_class: str | None) -> Behaviour:
     """How a client kind decides, as the file says or as its catalogue kind does."""
     settings = book.inventory.clients[kind].settings
-    rides = traffic_class or _usual_class(book, kind)
     return Behaviour(
         look_below_dbm=float(settings["look_below_dbm"].value),
         margin_db=float(settings["margin_db"].value),
@@ -52,14 +50,8 @@ def behaviour(book: Book, kind: str, traffic_class: str | None) -> Behaviour:
         k=bool(settings["k"].value),
         v=bool(settings["v"].value),
         r=bool(settings["r"].value),
-        voice_class=rides == "voice",
+        voice_class=rides_voice_class(book, kind, traffic_class),
     )
-
-
-def _usual_class(book: Book, kind: str) -> str:
-    declared = book.site.clients.get(kind)
-    like = (declared.like or "laptop") if declared is not None else kind
-    return str(catalogue("client-kinds")["kinds"][like]["traffic_class"])
 
 
 def trail_of_walk(book: Book, walk: str) -> Trail:
@@ -226,7 +218,8 @@ def _trail(
     sigma = np.array([_sigma(along, stretches[0].samples[0], radio.name) for radio in radios])
     return Trail(
         walk, step_s, np.array(times), np.array(walked), tuple(told), tuple(spots), radios,
-        np.concatenate(level, axis=1), np.concatenate(margin, axis=1), np.concatenate(upward, axis=1), sigma, assumed,
+        np.concatenate(level, axis=1), np.concatenate(margin, axis=1), np.concatenate(upward, axis=1), sigma,
+        (*assumed, *queues_assumed(book, [radio.name for radio in radios])),
         _missing(book),
     )  # fmt: skip
 
@@ -279,7 +272,7 @@ def _radios(book: Book, client: str, voice_class: bool, only: str | None) -> tup
         key, net = nets[0]
         way = chain(radio.node, book.hops)
         nodes = [radio.node, *(hop.parent for hop in way)]
-        delay, loss, why = _waits(book, name, voice_class)
+        waits = waits_of(book, name, voice_class)
         aids = {aid: bool(aid_setting(book, radio.node, key, aid).value) for aid in ("k", "v", "r")}
         found.append(
             OnWay(
@@ -296,9 +289,12 @@ def _radios(book: Book, client: str, voice_class: bool, only: str | None) -> tup
                 hidden=any(book.site.nodes[node].addresses == "hidden" for node in nodes),
                 air_hops=sum(hop.air for hop in way),
                 drops_below_dbm=_drops_below(book, radio.node, radio.id),
-                delay_ms=delay,
-                loss=loss,
-                delay_why=why,
+                delay_down_ms=round(float(waits.down.delay_ms[CENTRE]), 3),
+                delay_up_ms=round(float(waits.up.delay_ms[CENTRE]), 3),
+                loss_down=round(float(waits.down.loss[CENTRE]), 6),
+                loss_up=round(float(waits.up.loss[CENTRE]), 6),
+                worse=waits.worse,
+                delay_why=waits.why,
             )
         )
     return tuple(found)
@@ -312,41 +308,3 @@ def _drops_below(book: Book, node: str, radio: str) -> float | None:
 def _routes(book: Book, node: str) -> bool:
     entry = book.site.nodes[node]
     return entry.role != "gateway" and entry.mode == "router"
-
-
-def _waits(book: Book, radio: str, voice_class: bool) -> tuple[float, float, str]:
-    """One-way delay and loss of a packet of a call through a radio, with everyone active, and where most of it is."""
-    crowd = everyone.crowd(book)
-    load = dict(zip(crowd.resources, crowd.load[:, CENTRE].tolist(), strict=True)) if crowd.resources else {}
-    node = book.radios[radio].node
-    stretches = [(f"the air around {radio}", load.get(f"domain={radio}", 0.0), True)]
-    for hop in chain(node, book.hops):
-        if hop.air and hop.parent_radio is not None:
-            stretches.append((f"the hop of {hop.node}", load.get(f"domain={hop.parent_radio}", 0.0), True))
-        else:
-            stretches.append((f"the cable of {hop.node}", load.get(f"hop={hop.node},dir=down", 0.0), False))
-    waits = [(what, *waiting_ms(used, voice_class=voice_class and air)) for what, used, air in stretches]
-    line = max(load.get("line,dir=down", 0.0), load.get("line,dir=up", 0.0))
-    waits.append(("the internet line", *_line_ms(book, line)))
-    kept = 1.0
-    for _, _, lost in waits:
-        kept *= 1.0 - lost
-    most = max(waits, key=lambda entry: (entry[1], entry[0]))
-    total = sum(ms for _, ms, _ in waits)
-    why = f"{most[0]} adds {most[1]:.0f} ms" if most[1] >= 1.0 else ""
-    return round(total, 3), round(1.0 - kept, 6), why
-
-
-def _line_ms(book: Book, used: float) -> tuple[float, float]:
-    internet = book.site.internet
-    quiet = internet.delay_ms / 2.0
-    fair = book.get("fair_queue", SITE).value
-    if used < 0.95 or (isinstance(fair, Known) and fair.centre is True):
-        return quiet, 0.0
-    loaded = internet.loaded_delay_ms
-    full = (
-        loaded - internet.delay_ms
-        if loaded is not None
-        else float(catalogue("walking")["waiting"]["line_full_ms"]["value"])
-    )
-    return quiet + max(full, 0.0), max(1.0 - 1.0 / used, 0.0)

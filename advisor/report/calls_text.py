@@ -26,7 +26,7 @@ def calls(loaded: LoadedSite, found: Sequence[Diagnosis]) -> Iterator[Renderable
         yield from summary(diagnosis.course, diagnosis.now)
         if diagnosis.by_thumb is not None:
             yield Text(
-                "By the limits `check` uses (level at the place, no stretch wanted for over 85 % of the time) it holds "
+                "By the limits `check` uses (level at the place, waits and queues that speech bears) it holds "
                 f"in {diagnosis.by_thumb:.0%} of the cases; where the two differ, believe the worse."
             )
         yield from _causes(diagnosis)

@@ -53,6 +53,19 @@ class CrossingOut(_Part):
     left_at_s: float | None
 
 
+class WaitOut(_Part):
+    """How packets of a call wait at a radio and beyond, by direction, with everyone active."""
+
+    radio: str
+    delay_ms: float
+    delay_down_ms: float
+    delay_up_ms: float
+    loss_down: float
+    loss_up: float
+    worse: str
+    most: str
+
+
 class WalkOut(_Part):
     walk: str
     seconds: float
@@ -68,6 +81,7 @@ class WalkOut(_Part):
     typical: list[ChangeOut]
     crossings: list[CrossingOut]
     assumed: list[str]
+    waits: list[WaitOut]
 
 
 class WalksOut(_Part):
@@ -97,6 +111,9 @@ class DiagnosisOut(_Part):
     by_check_limits: float | None
     causes: list[CauseOut]
     pairs: list[CauseOut]
+    worst_mos: tuple[float, float, float]
+    time_on: dict[str, float]
+    waits: list[WaitOut]
 
 
 class CallsOut(_Part):
@@ -121,6 +138,9 @@ def calls_json(loaded: LoadedSite, found: Sequence[Diagnosis]) -> str:
             by_check_limits=entry.by_thumb,
             causes=[_cause(cause) for cause in entry.causes],
             pairs=[_cause(cause) for cause in entry.pairs],
+            worst_mos=_rounded(entry.course.worst_mos, 2),
+            time_on=entry.course.time_on,
+            waits=_waits(entry.course),
         )
         for entry in found
     ]
@@ -168,7 +188,24 @@ def _walk(course: Course) -> WalkOut:
         typical=[_change(course, change) for change in course.changes],
         crossings=[_crossing(entry) for entry in crossings(course)],
         assumed=list(course.trail.assumed),
+        waits=_waits(course),
     )
+
+
+def _waits(course: Course) -> list[WaitOut]:
+    return [
+        WaitOut(
+            radio=radio.name,
+            delay_ms=round(radio.delay_ms, 2),
+            delay_down_ms=round(radio.delay_down_ms, 2),
+            delay_up_ms=round(radio.delay_up_ms, 2),
+            loss_down=round(radio.loss_down, 4),
+            loss_up=round(radio.loss_up, 4),
+            worse=radio.worse,
+            most=radio.delay_why,
+        )
+        for radio in course.trail.radios
+    ]
 
 
 def _rounded(values: tuple[float, float, float], digits: int) -> tuple[float, float, float]:
@@ -205,7 +242,8 @@ def _crossing(entry: Crossing) -> CrossingOut:
 
 
 def walk_csv(courses: Sequence[Course]) -> str:
-    """The typical course step by step: time, way, radio joined, its level, seconds silent, delay."""
+    """The typical course step by step: time, way, radio joined, its level, seconds silent, loss and delay of the
+    direction that fares worse."""
     out = io.StringIO()
     writer = csv.writer(out, lineterminator="\n")
     writer.writerow(("walk", "time_s", "walked_m", "where", "radio", "level_dbm", "silent_s", "loss", "delay_ms"))

@@ -34,6 +34,11 @@ class Radio(Entry):
     scheduling: Literal["per-packet", "airtime-fair"] | None = ranged(
         "How the node shares air among its clients.", catalogue="gear"
     )
+    air_queue: Literal["fair-short", "fair-deep", "plain"] | None = ranged(
+        "How packets wait in front of the air while somebody loads much: fair-short, every flow in its turn and few "
+        "packets in the radio; fair-deep, hundreds of packets in the radio; plain, one long queue for all.",
+        catalogue="gear",
+    )
     drops_below_dbm: float | None = default(
         None, "The node throws a client off whose level at the node falls below this. Default: never.", unit="dBm"
     )

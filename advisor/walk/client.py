@@ -274,8 +274,8 @@ class _Walker:
         here = np.maximum(self.serving, 0)
         margin = self.margin[self.rows, here, step]
         fading = float(self.data["fading_sigma_db"]["value"])
-        own = np.array([radio.loss for radio in self.trail.radios])
-        delays = np.array([radio.delay_ms for radio in self.trail.radios])
+        own = np.array([radio.worse_loss for radio in self.trail.radios])
+        delays = np.array([radio.worse_delay_ms for radio in self.trail.radios])
         gone = joined & (margin < float(self.data["levels"]["lost_below_db"]["value"]))
         self.served[:, step] = np.where(joined, self.serving, NONE)
         left = np.clip(self.until - now, 0.0, self.trail.step_s)

@@ -36,11 +36,28 @@ class OnWay:
     air_hops: int = 0
     drops_below_dbm: float | None = None
     """Level at the node under which it throws a client off; None: never."""
-    delay_ms: float = 0.0
-    """One way to the internet host and back divided by two, with everyone active."""
-    loss: float = 0.0
+    delay_down_ms: float = 0.0
+    """From the internet host to the client, with everyone active."""
+    delay_up_ms: float = 0.0
+    loss_down: float = 0.0
     """Share of packets lost in queues, with everyone active."""
+    loss_up: float = 0.0
+    worse: str = "down"
+    """The direction a call suffers from more: what is heard of it is judged there."""
     delay_why: str = ""
+
+    @property
+    def delay_ms(self) -> float:
+        """Mean of both directions: half of the way there and back."""
+        return (self.delay_down_ms + self.delay_up_ms) / 2.0
+
+    @property
+    def worse_delay_ms(self) -> float:
+        return self.delay_up_ms if self.worse == "up" else self.delay_down_ms
+
+    @property
+    def worse_loss(self) -> float:
+        return self.loss_up if self.worse == "up" else self.loss_down
 
 
 @dataclass(frozen=True)
@@ -108,7 +125,7 @@ class Track:
     loss: Array
     """Share of the packets lost otherwise."""
     delay_ms: Array
-    """One-way delay."""
+    """One-way delay of the direction that fares worse."""
     level_dbm: Array
     """Level of the radio joined, as heard."""
     changes: tuple[tuple[Change, ...], ...]

@@ -29,6 +29,7 @@ from advisor.physics.spectrum import overlap_2g4
 from advisor.site.load import load_text
 from advisor.subjects import Subject
 from advisor.values import CENTRE
+from tests.physics.test_voice_wait import LOADED, predicted
 
 PAGE = " ".join((Path(__file__).parent.parent.parent / "docs" / "model.md").read_text(encoding="utf-8").split())
 GEAR = mac_settings("usual-gear")
@@ -309,6 +310,35 @@ def test_the_figures_of_walks() -> None:
     assert data["calls"]["mos"]["value"] == 3.6
     assert data["levels"]["lost_below_db"]["value"] == -3
     assert "margin of -3 dB nothing passes; after 0.9 to 1.6 s" in part
+
+
+def test_how_packets_of_a_call_wait() -> None:
+    rows = {name: float(entry["value"]) for name, entry in catalogue("walking")["waiting"].items()}
+    air = {name: entry["value"] for name, entry in catalogue("mac")["contention"].items()}
+    fill, short = numbers(told(r"`fair-short` ([\d.]+ of \d+) packets, `fair-deep`")[0])
+    deep = float(told(r"`fair-deep` 0.7 of (\d+), at most")[0])
+    assert (fill, short, deep) == (air["tcp_fill"], rows["short_packets"], air["mac_queue_packets"])
+    assert float(told(r"at most (\d+) ms \(half their lifetime\)")[0]) == air["packet_lifetime_ms"] / 2
+    plain = told(r"`plain` that and ([\d.]+) of (\d+) packets more")
+    assert tuple(map(float, plain)) == (air["fifo_fill"], air["fifo_queue_packets"])
+    line = told(r"a plain line (\d+) ms or what the file measured, in the direction that is full, a fair one (\d+) ms")
+    assert tuple(map(float, line)) == (rows["line_full_ms"], rows["fair_line_ms"])
+    assert float(told(r"one sender more with turns of (\d+) ms")[0]) == rows["neighbour_turn_ms"]
+    assert float(told(r"loses (\d+) % of the packets \(the simulator")[0]) == 100 * rows["plain_lost"]
+    factors, losses = [], []
+    for scenario in LOADED.values():
+        for row, delay, loss in predicted(scenario):
+            found = float(row["d_mean_ms"])
+            factors.append(max(delay / found, found / delay))
+            losses.append(abs(loss - float(row["loss"])))
+    count, typical, worst, points = told(
+        r"all (\d+) simulated calls under load, .*? ([\d.]+) times too long or too short at the median, "
+        r"([\d.]+) times at worst; loss within ([\d.]+) points"
+    )
+    assert len(factors) == int(count)
+    assert np.median(factors) == pytest.approx(float(typical), abs=0.005)
+    assert max(factors) == pytest.approx(float(worst), abs=0.05)
+    assert 100 * max(losses) == pytest.approx(float(points), abs=0.05)
 
 
 def test_the_figures_of_the_search_for_a_layout() -> None:

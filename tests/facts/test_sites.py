@@ -252,13 +252,22 @@ def test_a_place_with_nobody_active_is_not_computed_with_everyone(book_of: Make)
     assert centre(book, "goodput_mbps", place("seat")) > 0
 
 
-def test_calls_hold_near_and_not_under_a_full_load(book_of: Make) -> None:
+def test_calls_hold_near_and_beside_a_full_load_but_not_behind_its_queue(book_of: Make) -> None:
+    """Full air makes a call wait for some turns; what spoils it is a queue of a second that somebody keeps filled."""
     quiet = one_node(book_of, place="down_mbps: 1, up_mbps: 1, calls: 1,")
     assert centre(quiet, "call_holds", place("seat")) is True
     assert centre(quiet, "calls_here", place("seat")) == 1
     full = one_node(book_of, place="down_mbps: 5, up_mbps: 5, count: 12, calls: 1,")
     assert centre(full, "route_load_share", place("seat")) > 0.85
-    assert centre(full, "call_holds", place("seat")) is False
+    assert centre(full, "call_holds", place("seat")) is True
+    half_a_lifetime_and_some_turns_ms = 250.0 + 50.0
+    assert 5.0 < centre(full, "call_delay_ms", place("seat"), dir="down") - 7.5 < half_a_lifetime_and_some_turns_ms
+    line = "down_mbps: 100, up_mbps: 3, loaded_delay_ms: 900"
+    queued = one_node(book_of, line=line, place="down_mbps: 1, up_mbps: 5, calls: 1,")
+    assert centre(queued, "call_delay_ms", place("seat"), dir="up") == pytest.approx(7.5 + 885.0, abs=20.0)
+    assert centre(queued, "call_holds", place("seat")) is False
+    fair = one_node(book_of, line=f"{line}, queue: fair", place="down_mbps: 1, up_mbps: 5, calls: 1,")
+    assert centre(fair, "call_holds", place("seat")) is True
 
 
 def test_calls_take_air(book_of: Make) -> None:

@@ -137,7 +137,7 @@ FAULTS = [
     ("down_mbps: 100,", "down_mbps: 6,", "place-below-need[place=desk]"),
     ("up_mbps: 30}", "up_mbps: 3}", "place-below-need-up[place=desk]"),
     ("up_mbps: 30}", "up_mbps: 3}", "calls-behind-full-hop[place=desk]"),
-    ("up_mbps: 30}", "up_mbps: 3}", "call-does-not-hold[place=desk]"),
+    ("up_mbps: 30}", "up_mbps: 3, queue: fifo, loaded_delay_ms: 900}", "call-does-not-hold[place=desk]"),
     ("calls: 1", "calls: 1\n    emergency_calls: true", "emergency-calls[place=desk]"),
     (
         "networks: {home: {name: kestrel, security: wpa2-personal}}",
@@ -167,7 +167,11 @@ FAULTS = [
     ),
     ("places:", "needs: {backup: {place: desk, down_mbps: 150}}\nplaces:", "need-not-met[need=backup]"),
     ("places:", "needs: {backup: {place: desk, up_mbps: 40, when: alone}}\nplaces:", "need-not-met-up[need=backup]"),
-    ("up_mbps: 30}", "up_mbps: 3}\nneeds: {support: {place: desk, calls: true}}", "need-calls-not-met[need=support]"),
+    (
+        "up_mbps: 30}",
+        "up_mbps: 3, queue: fifo, loaded_delay_ms: 900}\nneeds: {support: {place: desk, calls: true}}",
+        "need-calls-not-met[need=support]",
+    ),
 ]
 WPA3 = ("security: wpa2-personal", "security: wpa3-personal")
 
