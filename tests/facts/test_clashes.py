@@ -35,7 +35,7 @@ def test_unequal_senders_count_for_less() -> None:
     [
         Link("ax", "5", 80, 5, 2, 800, mac_settings("usual-gear")),
         Link("n", "2.4", 20, 3, 1, 400, mac_settings("usual-gear")),
-        Link("ac", "5", 80, 9, 2, 400, mac_settings("usual-gear")),
+        Link("ac", "5", 80, 9, 2, 400, mac_settings("large-aggregates")),
     ],
 )
 def test_the_table_is_what_contention_gives(link: Link) -> None:
