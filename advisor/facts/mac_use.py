@@ -2,7 +2,8 @@
 
 Nobody reads that off a box, and it decides what short frames cost. Where neither the radio nor its gear class says it,
 every figure that hangs on it is computed under each of the three sets of real gear and mixed: small aggregates at the
-10 % point, usual ones at the centre, large ones at the 90 % point, one draw for all radios of a node.
+10 % point, usual ones at the centre, large ones at the 90 % point, one draw for all radios of a node. Where frames are
+short by their rate the three hardly differ; what else gear does its own way (habits) is a small spread of its own.
 """
 
 from __future__ import annotations
@@ -13,11 +14,12 @@ from typing import Any
 import numpy as np
 
 from advisor.facts.book import Book
-from advisor.facts.equipment import setting
+from advisor.facts.draws import Z90
+from advisor.facts.equipment import assumption, setting
 from advisor.network.inventory import RadioUnit
 from advisor.physics.mac import MacSettings, between_sets, mac_settings, sets_of
 from advisor.trace import Assumed, Fact, Looked
-from advisor.values import Cases, constant, from_cases
+from advisor.values import FIRST_DRAW, POOR, Cases, constant, from_cases
 
 
 def aggregating(book: Book, radio: RadioUnit) -> Fact:
@@ -60,6 +62,17 @@ def aggregation_mix(book: Book, radio: RadioUnit) -> Cases:
         ("aggregation", radio.node),
         lambda: np.clip(book.draws.between(-1.0, 0.0, 1.0, "aggregation", radio.node, more_is_better=True), -1.0, 1.0),
     )
+
+
+def habits(book: Book, radio: RadioUnit) -> Fact | None:
+    """What gear that is not declared delivers of what its set would, in each case; at the ends of aggregation it stays
+    1. None where the set is declared."""
+    if radio.mac is not None:
+        return None
+    entry = assumption("link", "exchange_habits_share", "")
+    cases = 1.0 + float(entry.raw) * book.draws.normal("exchange habits", radio.node) / Z90
+    cases[POOR:FIRST_DRAW] = 1.0
+    return Fact(f"exchange_habits[node={radio.node}]", "", from_cases(cases, joint=True), entry.by)
 
 
 def over_sets(book: Book, radio: RadioUnit, evaluate: Callable[[MacSettings], Any]) -> Any:

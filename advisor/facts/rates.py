@@ -114,13 +114,19 @@ def chosen_rate_mbps(*, mac: str, **inputs: Any) -> Any:
     source="IEEE 802.11-2020 cl. 10.23 term by term (physics.airtime), packet errors from link simulation",
 )
 def link_goodput_mbps(
-    *, answer_margin_db: Any, names: int, aggregating: Aggregating, beacon_mbps: float | None = None, **inputs: Any
+    *,
+    answer_margin_db: Any,
+    names: int,
+    aggregating: Aggregating,
+    habits: Any = 1.0,
+    beacon_mbps: float | None = None,
+    **inputs: Any,
 ) -> Any:
     """Goodput of a link alone on its channel.
 
     `answer_margin_db` is the weaker end's margin at the slowest rate, `names` how many network names the serving radio
     announces (one at the usual rate is in the goodput already), `beacon_mbps` the rate of its beacons where given,
-    `aggregating` how much its gear puts into one frame.
+    `aggregating` how much its gear puts into one frame, `habits` what gear that is not known delivers of that.
     """
     mac = usual_of(aggregating)  # the sets of real gear have their beacons in common
     own = mac if beacon_mbps is None else mac.with_beacons_at(beacon_mbps)
@@ -129,7 +135,7 @@ def link_goodput_mbps(
     terms = {name: inputs.pop(name) for name in Receiver._fields}
     choices = best_choices(receiver=Receiver(**terms), macs=sets_of(aggregating), **inputs)
     delivered = between_sets(aggregating, [choice.goodput_mbps for choice in choices])
-    goodput = delivered * (1.0 - all_names) / (1.0 - one)
+    goodput = habits * delivered * (1.0 - all_names) / (1.0 - one)
     return np.where(np.asarray(answer_margin_db) >= 0.0, goodput, 0.0)[()]
 
 
@@ -185,6 +191,9 @@ def _goodput(book: Book, link: Link, direction: str, transport: str) -> Fact:
     inputs = _rate_inputs(book, link, direction)
     radio = links.upper_of(book, link)
     told = {"beacon_mbps": beacon_rate_mbps(book, radio)} if basic_rates_mbps(book, radio) else {}
+    habits = mac_use.habits(book, radio)
+    if habits is not None:
+        told["habits"] = habits
     found = derive(
         key,
         link_goodput_mbps,

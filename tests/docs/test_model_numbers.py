@@ -104,6 +104,11 @@ def test_goodput_of_usual_gear() -> None:
     assert by_set == [goodput_mbps("ax", "5", 80, 800, 11, "tcp", mac_settings(name)) for name in GEAR_SETS]
 
 
+def test_spread_of_gear_not_declared() -> None:
+    share = float(catalogue("ranges")["link"]["exchange_habits_share"]["value"])
+    assert float(told(r"On top of it lie (\d+) % \(10 and 90 % points\) for what else gear does")[0]) == 100 * share
+
+
 def test_what_the_sets_of_real_gear_have_in_common() -> None:
     encryption = float(told(r"and (\d+) B of encryption on every data frame")[0])
     assert {mac_settings(name).encryption_bytes for name in GEAR_SETS} == {encryption}

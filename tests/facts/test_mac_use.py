@@ -58,10 +58,16 @@ def test_gear_not_declared_lies_between_the_three_sets(book_of: Make) -> None:
     assert row[CENTRE] == pytest.approx(usual, rel=1e-3)
     assert row[POOR] == pytest.approx(small, rel=1e-3)
     assert row[GOOD] == pytest.approx(large, rel=1e-3)
-    assert row.min() >= small * 0.99
-    assert row.max() <= large * 1.001
-    assert value.low == pytest.approx(small, rel=0.02)
-    assert value.high == pytest.approx(large, rel=0.02)
+    assert small * 0.93 < row.min() < small  # the habits of gear lie on top, 3 % at the 10 and 90 % points
+    assert large < row.max() < large * 1.07
+    assert value.low == pytest.approx(small, rel=0.03)
+    assert value.high == pytest.approx(large, rel=0.03)
+
+
+def test_short_frames_have_a_band_too(book_of: Make) -> None:
+    """At MCS 0 a frame is full by its duration: the sets differ by half a per cent, the habits of gear by 3 %."""
+    value = goodput(book_of(text("highest_mcs: 0")))
+    assert 0.05 < value.high / value.low - 1.0 < 0.08
 
 
 @pytest.mark.parametrize(
