@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Any
+from typing import Any, NamedTuple
 
 import numpy as np
 
@@ -21,30 +21,40 @@ MOST = 0.98
 LONGEST_QUEUE = 400
 
 
-def busy_share(link: Link, offered_mbps: float) -> float:
-    """Share of time with frames and their answers on the air while full UDP packets come at random (Poisson), nobody
-    else being active.
+class Alone(NamedTuple):
+    """A sender that nobody disturbs."""
+
+    busy_share: float
+    """Share of time with its frames and their answers on the air."""
+    packets_per_frame: float
+
+
+def alone(link: Link, offered_mbps: float) -> Alone:
+    """How a lone sender fares to whom full UDP packets come at random (Poisson).
 
     Each turn takes what has come during the last one: AIFS, mean backoff, frame, SIFS, answer. A packet that finds the
     sender idle goes out at once. The queue at the beginning of a turn is a Markov chain; its mean over the long run.
     """
-    if offered_mbps <= 0.0:
-        return 0.0
     most = int(filling(link, UDP_PACKET_BYTES).packets)
     per_us = offered_mbps / (8.0 * (UDP_PACKET_BYTES - UDP_HEADER_BYTES))
-    sent = np.minimum(np.arange(1, LONGEST_QUEUE + 1), most)
+    queue = np.arange(1, LONGEST_QUEUE + 1)
+    sent = np.minimum(queue, most)
     air_us = _on_air_us(link, most)[sent - 1]
     turn_us = air_us + link.mac.aifs_us(link.band) + link.mac.best_effort.mean_backoff_slots * link.mac.slot_us
-    left = np.arange(1, LONGEST_QUEUE + 1) - sent
-    arrivals = np.array([_poisson(per_us * each) for each in turn_us])
+    come = np.array([_poisson(per_us * each) for each in turn_us])
     step = np.zeros((LONGEST_QUEUE, LONGEST_QUEUE))
-    for state in range(LONGEST_QUEUE):
-        for come, chance in enumerate(arrivals[state]):
-            step[state, min(max(left[state] + come, 1), LONGEST_QUEUE) - 1] += chance
+    for state, left in enumerate((queue - sent).tolist()):
+        after = np.clip(left + np.arange(LONGEST_QUEUE), 1, LONGEST_QUEUE) - 1
+        np.add.at(step[state], after, come[state])
     often = _in_the_long_run(step)
-    none_came = np.where(left == 0, arrivals[:, 0], 0.0)
-    cycle_us = turn_us + none_came / per_us
-    return min(float(often @ air_us / (often @ cycle_us)), MOST)
+    idle_us = np.where(queue == sent, come[:, 0], 0.0) / per_us
+    share = float(often @ air_us / (often @ (turn_us + idle_us)))
+    return Alone(share, float(often @ sent))
+
+
+def busy_share(link: Link, offered_mbps: float) -> float:
+    """What a user would read off the channel while the neighbour alone is active."""
+    return min(alone(link, offered_mbps).busy_share, MOST) if offered_mbps > 0.0 else 0.0
 
 
 def _on_air_us(link: Link, most: int) -> Any:

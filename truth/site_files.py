@@ -1,8 +1,8 @@
 """Simulated conditions written as a site file: text that the program reads like a user's.
 
-Boxes of the class `simulated-runs` on a line, levels measured at -38 dBm so that the pinned modulation loses nothing, an
-internet line that never binds. What the file cannot say (aggregation limits other than a set's, habits of TCP, lengths of
-queues) is left to the caller to skip.
+Boxes of the class `simulated-runs` on a line, levels measured at -38 dBm so that the pinned modulation loses nothing,
+an internet line that never binds. What the file cannot say (aggregation limits other than a set's, habits of TCP,
+lengths of queues) is left to the caller to skip.
 """
 
 from __future__ import annotations

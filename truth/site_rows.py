@@ -13,7 +13,6 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from advisor.data import catalogue
-from advisor.physics.airtime import Link
 from advisor.physics.call_quality import codec, mos, r_factor
 from advisor.walk.speech import usual_limits
 from truth import printed
@@ -22,8 +21,10 @@ from truth.printed import Figure, Refused
 from truth.rows import Compared, NotMapped, Prediction, Row, links_of, read, words
 from truth.site_files import AIR_QUEUES, ENDLESS_MBPS, LEVEL_DBM, STEP_M, Block, SiteFile, cells, chain, single
 
+SITE = "site: "
+"""Before a class of what a site prints, where it stands beside classes of the models."""
 AGGREGATION_WORDS = ("ampdu8k", "ampdu16k", "ampdu32k", "aggmax", "aggmax64", "aggmax256", "amsdu7935")
-"""Words of rows with limits of an aggregate other than the set's: nothing a file says, but what unknown gear may have."""
+"""Words of rows with limits of an aggregate other than the set's: nothing a file says, but gear may have them."""
 OTHER_WORDS = {
     "noagg": "no aggregation",
     "delack1": "every TCP segment acknowledged",
