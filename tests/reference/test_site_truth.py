@@ -180,7 +180,7 @@ LONE = Link("n", "2.4", 20, 4, 2, 800, mac_settings("simulator"))
 
 
 def test_a_lone_sender_of_few_packets_takes_their_frames() -> None:
-    """By hand: 10 packets a second; 1538 B are (16 + 6 + 8 * 1538) / 312 = 40 symbols, a frame takes 40 + 4 * 40 + 6 us,
+    """By hand: 10 packets a second; 1538 B are (16 + 6 + 8 * 1538) / 312 = 40 symbols, each frame 40 + 4 * 40 + 6 us,
     SIFS 10 us, the acknowledgement at 24 Mb/s 28 + 6 us."""
     offered = 10 * 8 * (UDP_PACKET_BYTES - UDP_HEADER_BYTES) / 1e6
     assert busy_neighbour.busy_share(LONE, offered) == pytest.approx(1e-5 * (40 + 4 * 40 + 6 + 10 + 28 + 6), rel=1e-4)
