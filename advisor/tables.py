@@ -34,6 +34,7 @@ class PlaceRow:
     client: str
     joined: Fact
     alone: Fact
+    alone_up: Fact
     everyone: Fact
     everyone_up: Fact
     binds: Fact
@@ -82,7 +83,8 @@ def _place_row(book: Book, subject: Subject) -> PlaceRow:
         place=place,
         client=entry.client,
         joined=book.get("joined_radio", subject),
-        alone=book.get("goodput_mbps", subject),
+        alone=book.get("goodput_mbps", subject, transport=entry.transport),
+        alone_up=book.get("goodput_mbps", subject, dir="up", transport=entry.transport),
         everyone=book.get("goodput_everyone_mbps", subject),
         everyone_up=book.get("goodput_everyone_mbps", subject, dir="up"),
         binds=book.get("binds_everyone", subject),

@@ -23,6 +23,8 @@ from advisor.physics.relays import relay_one_channel, relay_two_channels
 from advisor.physics.voice_delay import Load, Queue, voice_delay_ms
 
 Row = dict[str, str]
+LAST_DIGIT = {"Mb/s": 0.1, "ms": 0.1, "MOS": 0.01}
+"""What the program prints figures to."""
 SATURATING = 0.98
 """Offered loads from this share of the first link's capacity on are taken as endless."""
 
@@ -38,12 +40,26 @@ class Prediction:
     found: float
     predicted: float
     simulator_s: float
+    low: float | None = None
+    """The 10 % end of the printed band; None where there is none."""
+    high: float | None = None
 
     @property
     def error(self) -> float:
-        """Relative error of a goodput; for a delay how many times too long or too short, less one."""
-        ratio = self.predicted / self.found
+        """Relative error of a goodput; for a delay how many times too long or too short, less one; of call quality the
+        difference."""
+        if self.unit == "MOS":
+            return abs(self.predicted - self.found)
+        ratio = max(self.predicted, LAST_DIGIT[self.unit] / 2.0) / self.found
         return max(ratio, 1.0 / ratio) - 1.0 if self.unit == "ms" else abs(ratio - 1.0)
+
+    @property
+    def inside(self) -> bool | None:
+        """Whether what the simulator found lies in the band, ends rounded as they are printed; None without a band."""
+        if self.low is None or self.high is None:
+            return None
+        half = LAST_DIGIT[self.unit] / 2.0
+        return self.low - half <= self.found <= self.high + half
 
 
 class NotMapped(Exception):

@@ -35,11 +35,15 @@ class Tuning(NamedTuple):
 
 MOST_OPTIONS = 4
 """Options followed for an uplink left to the equipment: the strongest ones."""
-WHATEVER_CHANNEL = frozenset({"between", "detour", "clash", "receiver", "carriers", "clearance", "shadow", "grown"})
+WHATEVER_CHANNEL = frozenset(
+    {"between", "detour", "receiver", "carriers", "clearance", "shadow", "aggregation", "grown"}
+)
 """Lasting results no channel changes; a detour names its frequency itself."""
 GROUND = frozenset({"between", "detour", "along"})
 """Lasting results that hang on where ends and walls are, on nothing else."""
-LEVELS = frozenset({"path_loss", "shadow", "level", "receiver", "margin", "answer", "phy", "goodput", "call"})
+LEVELS = frozenset(
+    {"path_loss", "shadow", "level", "receiver", "margin", "answer", "phy", "goodput", "call", "aggregation"}
+)
 """Lasting results about one link that hang on ground, radios and clients, not on names, uplinks or wires."""
 EVERY_CHANNEL = frozenset({"clients_near", "radio-pairs"})
 """Lasting results that hang on the channels of all radios though they name one or none."""

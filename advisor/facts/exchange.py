@@ -8,7 +8,7 @@ import numpy as np
 
 from advisor.physics.airtime import Link as AirLink
 from advisor.physics.airtime import beacon_share, tcp_cycle, udp_exchange
-from advisor.physics.mac import mac_settings
+from advisor.physics.mac import MacSettings
 from advisor.physics.receiver import Choice
 from advisor.trace import Fact, Looked
 from advisor.values import CENTRE, constant
@@ -28,13 +28,12 @@ WORDS = {
 
 
 def exchange(
-    key: str, band: str, transport: str, inputs: dict[str, Any], choice: Choice, beacon_mbps: float
+    key: str, band: str, transport: str, inputs: dict[str, Any], choice: Choice, mac: MacSettings
 ) -> Fact | None:
     """The duration of one exchange at the centre with its terms as inputs; None where nothing holds."""
     mcs, streams = (int(np.ravel(part)[CENTRE]) for part in (choice.mcs, choice.streams))
     if mcs < 0:
         return None
-    mac = mac_settings("usual-gear")
     link = AirLink(str(inputs["standard"]), band, int(inputs["width_mhz"]), mcs, streams, int(inputs["guard_ns"]), mac)
     cycle: Any = udp_exchange(link) if transport == "udp" else tcp_cycle(link)
     terms = tuple(
@@ -59,9 +58,9 @@ def exchange(
     beacons = Fact(
         f"beacon_share[{key}]",
         "",
-        constant(round(float(beacon_share(band=band, mac=mac.with_beacons_at(beacon_mbps))), 4)),
+        constant(round(float(beacon_share(band=band, mac=mac)), 4)),
         Looked("air taken by the beacons of one network name"),
     )
     total = constant(round(float(cycle.total_us), 1))
-    how = Looked("sum of its terms, IEEE 802.11-2020 cl. 10.23; settings of usual gear")
+    how = Looked("sum of its terms, IEEE 802.11-2020 cl. 10.23; MAC settings " + mac.name)
     return Fact(f"exchange_us[{key}]", "us", total, how, (settings, *terms, delivered, lost, beacons))

@@ -7,12 +7,13 @@ from typing import Any, NamedTuple
 
 import numpy as np
 
-from advisor.facts import links, receiving
+from advisor.facts import links, mac_use, receiving
 from advisor.facts.book import Book
+from advisor.facts.equipment import guard_ns
 from advisor.facts.links import Link
 from advisor.physics.airtime import Link as AirLink
 from advisor.physics.airtime import Transport, filling, goodput_mbps
-from advisor.physics.mac import MacSettings, mac_settings
+from advisor.physics.mac import MacSettings
 from advisor.physics.phy_rates import HIGHEST_MCS, MOST_STREAMS, is_combination_allowed
 from advisor.physics.shared_air import Timing, alone_terms
 from advisor.physics.streams import packet_bytes, payload_bits
@@ -39,14 +40,18 @@ def frames(book: Book, link: Link, direction: str, transport: str, goodput: Any)
     gives this goodput."""
     radio = links.upper_of(book, link)
     standard, width, streams = (fact.raw for fact in receiving.abilities(book, link))
-    mac = mac_settings("usual-gear")
-    carried, mbit = _carried(str(standard), radio.band, int(width), int(streams), 800, _transport(transport), mac)
+    guard, way = guard_ns(str(standard), radio), _transport(transport)
     found = np.broadcast_to(np.asarray(goodput, dtype=float), (book.draws.size,))
-    full = np.interp(found, carried, mbit)
+    full = mac_use.over_sets(
+        book,
+        radio,
+        lambda mac: np.interp(found, *_carried(str(standard), radio.band, int(width), int(streams), guard, way, mac)),
+    )
+    mac = mac_use.usual_mac(radio)
     timing, overhead_us = _timing(radio.band, mac), _overhead_us(str(standard), radio.band, mac)
-    fixed, stretched = alone_terms(tcp=transport == "tcp", overhead_us=overhead_us, timing=timing)
+    fixed, stretched = alone_terms(tcp=way == "tcp", overhead_us=overhead_us, timing=timing)
     payload_us = np.maximum((1e6 * full / np.maximum(found, LEAST_MBPS) - fixed) / stretched, 1.0)
-    return Frames(full, payload_us, payload_bits(_transport(transport), mac) / 1e6, overhead_us, timing)
+    return Frames(full, payload_us, payload_bits(way, mac) / 1e6, overhead_us, timing)
 
 
 def _transport(name: str) -> Transport:

@@ -6,7 +6,7 @@ from typing import Any
 
 import numpy as np
 
-from advisor.facts import beside, hearing, links, receiving
+from advisor.facts import beside, hearing, links, mac_use, receiving
 from advisor.facts.book import Book
 from advisor.facts.draws import Z90
 from advisor.facts.equipment import assumption, guard_ns, setting
@@ -14,8 +14,8 @@ from advisor.facts.links import Link
 from advisor.network.inventory import RadioUnit
 from advisor.network.joining import networks_on
 from advisor.physics.airtime import beacon_share, small_frame_us
-from advisor.physics.mac import mac_settings
-from advisor.physics.receiver import Choice, Receiver, best_choice
+from advisor.physics.mac import Aggregating, MacSettings, between_sets, mac_settings, sets_of, usual_of
+from advisor.physics.receiver import Choice, Receiver, best_choice, best_choices
 from advisor.subjects import Subject
 from advisor.trace import Assumed, Fact, Given, Looked, derive, formula, formula_of, given, unknown
 from advisor.values import constant, from_cases
@@ -60,6 +60,9 @@ def _rate_inputs(book: Book, link: Link, direction: str) -> dict[str, Fact]:
         "guard_ns": guard,
         **receiving.receiver_terms(book, link, direction),
     }
+    fastest = highest_mcs(book, link)
+    if fastest is not None:
+        inputs["highest_mcs"] = fastest
     drop = backoff(book, link, direction)
     if drop is not None:
         by = Given(book.source.where(f"{radio.path}.power_drop_db"))
@@ -67,18 +70,30 @@ def _rate_inputs(book: Book, link: Link, direction: str) -> dict[str, Fact]:
     return inputs
 
 
+def highest_mcs(book: Book, link: Link) -> Fact | None:
+    """The fastest modulation both ends can use, where a radio has one declared."""
+    radios = [links.upper_of(book, link)]
+    radios += [book.inventory.radios[link.lower]] if link.lower_kind == "radio" else []
+    limits = [(radio.highest_mcs, radio) for radio in radios if radio.highest_mcs is not None]
+    if not limits:
+        return None
+    _, radio = min(limits, key=lambda limit: limit[0])
+    return setting(f"highest_mcs[radio={radio.name}]", "", radio.settings["highest_mcs"])
+
+
 def _phy_rate(book: Book, link: Link, direction: str) -> Fact:
     standard = receiving.abilities(book, link)[0]
     key = f"phy_rate_mbps[{link.key}, dir={direction}]"
     if standard.raw in receiving.LEGACY:
         return unknown(key, "Mb/s", f"rates of 802.11{standard.raw}: that amendment is not modelled yet")
-    return derive(key, chosen_rate_mbps, band=_band(book, link), **_rate_inputs(book, link, direction))
+    mac = mac_use.usual_set(links.upper_of(book, link))
+    return derive(key, chosen_rate_mbps, mac=mac, band=_band(book, link), **_rate_inputs(book, link, direction))
 
 
-def choose(**inputs: Any) -> Choice:
+def choose(*, mac: MacSettings, **inputs: Any) -> Choice:
     """The rate that delivers most at a level, from the inputs of `_rate_inputs` and the band."""
     terms = {name: inputs.pop(name) for name in Receiver._fields}
-    return best_choice(receiver=Receiver(**terms), mac=mac_settings("usual-gear"), **inputs)
+    return best_choice(receiver=Receiver(**terms), mac=mac, **inputs)
 
 
 @formula(
@@ -87,27 +102,40 @@ def choose(**inputs: Any) -> Choice:
     expr="rate of the (MCS, streams) that delivers most at this level",
     source="physics.receiver: link simulation of packet errors, receiver terms from memory or common practice",
 )
-def chosen_rate_mbps(**inputs: Any) -> Any:
-    return choose(**inputs).phy_rate_mbps
+def chosen_rate_mbps(*, mac: str, **inputs: Any) -> Any:
+    return choose(mac=mac_settings(mac), **inputs).phy_rate_mbps
 
 
 @formula(
     id="rates.link_goodput_mbps",
     unit="Mb/s",
-    expr="best over (MCS, streams) of goodput of one exchange × packets that arrive; 0 where an end cannot answer",
+    expr="best over (MCS, streams) of goodput of one exchange × packets that arrive, between the sets of MAC settings "
+    "where aggregation is not known; 0 where an end cannot answer",
     source="IEEE 802.11-2020 cl. 10.23 term by term (physics.airtime), packet errors from link simulation",
 )
-def link_goodput_mbps(*, answer_margin_db: Any, names: int, beacon_mbps: float | None = None, **inputs: Any) -> Any:
+def link_goodput_mbps(
+    *,
+    answer_margin_db: Any,
+    names: int,
+    aggregating: Aggregating,
+    habits: Any = 1.0,
+    beacon_mbps: float | None = None,
+    **inputs: Any,
+) -> Any:
     """Goodput of a link alone on its channel.
 
     `answer_margin_db` is the weaker end's margin at the slowest rate, `names` how many network names the serving radio
-    announces (one at the usual rate is in the goodput already), `beacon_mbps` the rate of its beacons where given.
+    announces (one at the usual rate is in the goodput already), `beacon_mbps` the rate of its beacons where given,
+    `aggregating` how much its gear puts into one frame, `habits` what gear that is not known delivers of that.
     """
-    mac = mac_settings("usual-gear")
+    mac = usual_of(aggregating)  # the sets of real gear have their beacons in common
     own = mac if beacon_mbps is None else mac.with_beacons_at(beacon_mbps)
     one = beacon_share(band=inputs["band"], mac=mac)
     all_names = beacon_share(band=inputs["band"], mac=own, names=max(names, 1))
-    goodput = choose(**inputs).goodput_mbps * (1.0 - all_names) / (1.0 - one)
+    terms = {name: inputs.pop(name) for name in Receiver._fields}
+    choices = best_choices(receiver=Receiver(**terms), macs=sets_of(aggregating), **inputs)
+    delivered = between_sets(aggregating, [choice.goodput_mbps for choice in choices])
+    goodput = habits * delivered * (1.0 - all_names) / (1.0 - one)
     return np.where(np.asarray(answer_margin_db) >= 0.0, goodput, 0.0)[()]
 
 
@@ -170,13 +198,17 @@ def _goodput(book: Book, link: Link, direction: str, transport: str) -> Fact:
     inputs = _rate_inputs(book, link, direction)
     radio = links.upper_of(book, link)
     told = {"beacon_mbps": beacon_rate_mbps(book, radio)} if basic_rates_mbps(book, radio) else {}
+    habits = mac_use.habits(book, radio)
+    if habits is not None:
+        told["habits"] = habits
     found = derive(
         key,
         link_goodput_mbps,
         band=_band(book, link),
         transport=Fact("transport", "", constant(transport), Looked("as asked for")),
         answer_margin_db=answer_margin_db(book, link),
-        names=names_announced(book, links.upper_of(book, link)),
+        names=names_announced(book, radio),
+        aggregating=mac_use.aggregating(book, radio),
         **told,
         **inputs,
     )
@@ -195,7 +227,7 @@ def beacon_rate_mbps(book: Book, radio: RadioUnit) -> Fact:
     rates = basic_rates_mbps(book, radio)
     if rates:
         return given(key, "Mb/s", min(rates), book.source.where(f"{radio.path}.basic_rates_mbps"))
-    usual = mac_settings("usual-gear").beacon(radio.band).rate_mbps
+    usual = mac_use.usual_mac(radio).beacon(radio.band).rate_mbps
     told = f"beacons in {radio.band} GHz go out at {usual:g} Mb/s, the lowest rate"
     return Fact(key, "Mb/s", constant(usual), Assumed(told, "IEEE 802.11 lowest rate; usual gear, common practice"))
 
@@ -212,8 +244,10 @@ def _explained(book: Book, link: Link, transport: str, found: Fact, inputs: dict
 
     raw = {name: fact.raw for name, fact in inputs.items()}
     radio = links.upper_of(book, link)
-    choice = choose(band=radio.band, transport=transport, **raw)
-    told = exchange(link.key, radio.band, transport, raw, choice, float(beacon_rate_mbps(book, radio).raw))
+    mac = mac_use.usual_mac(radio)
+    choice = choose(mac=mac, band=radio.band, transport=transport, **raw)
+    own = mac.with_beacons_at(float(beacon_rate_mbps(book, radio).raw))
+    told = exchange(link.key, radio.band, transport, raw, choice, own)
     return found if told is None else found._replace(inputs=(told, *found.inputs))
 
 
@@ -246,8 +280,9 @@ def _call_share(book: Book, link: Link, direction: str) -> Any:
     if not all(fact.known for fact in inputs.values()) or inputs["standard"].raw in receiving.LEGACY:
         return 0.0
     raw = {name: fact.raw for name, fact in inputs.items()}
-    band = links.upper_of(book, link).band
-    choice = choose(band=band, **raw)
+    radio = links.upper_of(book, link)
+    band, mac = radio.band, mac_use.usual_mac(radio)
+    choice = choose(mac=mac, band=band, **raw)
     one = small_frame_us(
         standard=raw["standard"],
         band=band,
@@ -255,7 +290,7 @@ def _call_share(book: Book, link: Link, direction: str) -> Any:
         mcs=np.maximum(choice.mcs, 0),
         streams=np.maximum(choice.streams, 1),
         guard_ns=raw["guard_ns"],
-        mac=mac_settings("usual-gear"),
+        mac=mac,
         category="best_effort",
     )
     arrives = np.maximum(1.0 - np.asarray(choice.per), 0.01)

@@ -7,14 +7,13 @@ from typing import Any
 
 import numpy as np
 
-from advisor.facts import blocking, hearing, links, rates, strangers
+from advisor.facts import blocking, hearing, links, mac_use, rates, strangers
 from advisor.facts.book import Book
 from advisor.facts.catalogue import part
 from advisor.network.contention import channel_overlap
 from advisor.network.graph import Hop, between
 from advisor.network.inventory import RadioUnit
 from advisor.physics.airtime import beacon_share
-from advisor.physics.mac import mac_settings
 from advisor.subjects import Subject
 from advisor.trace import Fact, derive, given, unknown
 from advisor.values import Cases
@@ -178,7 +177,7 @@ def disturbed_at(book: Book, cell: str) -> Any:
                 radio = book.radios[other]
                 names = max(int(rates.names_announced(book, radio).raw), 1)
                 free = free - np.asarray(share) * beacon_share(
-                    band=radio.band, mac=mac_settings("usual-gear"), names=names
+                    band=radio.band, mac=mac_use.usual_mac(radio), names=names
                 )
         return 1.0 - free
 

@@ -51,7 +51,8 @@ def _kinds(state: State, node: str) -> Choices:
     """Kinds with their meaning; a box at the line repeats nothing over the air."""
     gear = catalogue("gear")
     unfit = gear["usual"]["relay"] if node == gateway_of(state) else ""
-    return tuple((name, entry["meaning"]) for name, entry in gear["gear"].items() if name != unfit)
+    real = [(name, entry) for name, entry in gear["gear"].items() if entry.get("equipment", True)]
+    return tuple((name, entry["meaning"]) for name, entry in real if name != unfit)
 
 
 def _kind_fill(state: State, node: str) -> Mapping[str, str]:

@@ -68,6 +68,10 @@ class RadioUnit:
     eirp_dbm: float | None
     conducted_dbm: float | None
     power_drop_db: tuple[tuple[int, float], ...]
+    highest_mcs: int | None
+    """The fastest modulation it can use; None where the standard's limit counts."""
+    mac: str | None
+    """The set of MAC settings it runs with; None where its aggregation is not known."""
     settings: Mapping[str, Setting] = field(repr=False, compare=False)
 
 
@@ -102,6 +106,8 @@ CLIENT_FIELDS = (
     "v",
     "r",
 )
+AGGREGATION = {"small": "small-aggregates", "usual": "usual-gear", "large": "large-aggregates"}
+"""Set of MAC settings by the aggregation a radio declares."""
 BEHAVIOUR_FIELDS = ("look_below_dbm", "margin_db", "band_preference", "stickiness")
 
 
@@ -183,6 +189,9 @@ class Inventory:
             settings["antenna_dbi"] = Setting(float(gain), Assumed(entry, catalogue("gear")["source"]))
         settings["eirp_dbm"] = Setting(radio.eirp_dbm, Given(self.source.where(f"{path}.eirp_dbm")))
         settings["conducted_dbm"] = Setting(radio.conducted_dbm, Given(self.source.where(f"{path}.conducted_dbm")))
+        settings["highest_mcs"] = Setting(radio.highest_mcs, Given(self.source.where(f"{path}.highest_mcs")))
+        declared_mac = None if radio.aggregation is None else AGGREGATION[radio.aggregation]
+        settings["mac"] = self.gear_setting(node_id, declared_mac, f"{path}.aggregation", "mac")
         return RadioUnit(
             name=f"{node_id}.{radio_id}",
             node=node_id,

@@ -55,6 +55,11 @@ class Link(NamedTuple):
     guard_ns: int
     mac: MacSettings
 
+    @property
+    def mac_bytes(self) -> int:
+        """Header and check sum of a data frame, with what encryption adds."""
+        return MAC_BYTES + self.mac.encryption_bytes
+
     def data_frame_us(self, psdu_bytes: Number) -> Any:
         return ppdu_us(
             standard=self.standard,
@@ -146,14 +151,14 @@ def filling(link: Link, packet_bytes: int) -> Filling:
     room = np.minimum(longest, limits.ampdu_bytes)
     packed = round_up(SUBFRAME_HEADER_BYTES + LLC_BYTES + packet_bytes)
     per_frame = max(limits.amsdu_bytes // packed, 1)
-    alone = DELIMITER_BYTES + MAC_BYTES + LLC_BYTES + packet_bytes
-    full = alone if per_frame == 1 else DELIMITER_BYTES + MAC_BYTES + per_frame * packed
+    alone = DELIMITER_BYTES + link.mac_bytes + LLC_BYTES + packet_bytes
+    full = alone if per_frame == 1 else DELIMITER_BYTES + link.mac_bytes + per_frame * packed
     step = round_up(full)
     frames = np.clip((room + step - full) // step, 1, limits.ampdu_frames)
-    rest = np.maximum(room - frames * step - DELIMITER_BYTES - MAC_BYTES, 0) // packed
+    rest = np.maximum(room - frames * step - DELIMITER_BYTES - link.mac_bytes, 0) // packed
     rest = np.where((frames < limits.ampdu_frames) & (per_frame > 1), np.minimum(rest, per_frame - 1), 0)
     bytes_full = (frames - 1) * step + full
-    bytes_rest = np.where(rest > 0, step - full + DELIMITER_BYTES + MAC_BYTES + rest * packed, 0)
+    bytes_rest = np.where(rest > 0, step - full + DELIMITER_BYTES + link.mac_bytes + rest * packed, 0)
     return Filling(plain(frames * per_frame + rest), plain(frames + (rest > 0)), plain(bytes_full + bytes_rest))
 
 
@@ -229,7 +234,7 @@ def tcp_cycle(link: Link) -> TcpCycle:
     in_frame = np.maximum(acks / turns_of_acks, 1.0)
     ack_frames = np.ceil(in_frame / together)
     data = link.data_frame_us(fill.psdu_bytes)
-    ack = link.data_frame_us(_acks_psdu_bytes(in_frame, ack_frames, together, mac))
+    ack = link.data_frame_us(_acks_psdu_bytes(link, in_frame, ack_frames, together))
     request = link.control_frame_us(BLOCK_ACK_REQUEST_BYTES)
     block = link.answer_us(2)
     sifs, reserve = mac.sifs_us(link.band), reservation_us(link)
@@ -257,13 +262,13 @@ def tcp_cycle(link: Link) -> TcpCycle:
     )
 
 
-def _acks_psdu_bytes(acks: Any, frames: Any, together: int, mac: MacSettings) -> Any:
+def _acks_psdu_bytes(link: Link, acks: Any, frames: Any, together: int) -> Any:
     """Bytes of a frame of TCP acknowledgements: each in an MPDU of its own, or many together in an A-MSDU."""
-    alone = round_up(DELIMITER_BYTES + MAC_BYTES + LLC_BYTES + mac.tcp_header_bytes)
-    joined = round_up(SUBFRAME_HEADER_BYTES + LLC_BYTES + mac.tcp_header_bytes)
+    alone = round_up(DELIMITER_BYTES + link.mac_bytes + LLC_BYTES + link.mac.tcp_header_bytes)
+    joined = round_up(SUBFRAME_HEADER_BYTES + LLC_BYTES + link.mac.tcp_header_bytes)
     if together == 1:
         return acks * alone
-    return acks * joined + frames * round_up(DELIMITER_BYTES + MAC_BYTES)
+    return acks * joined + frames * round_up(DELIMITER_BYTES + link.mac_bytes)
 
 
 def _shares(mac: MacSettings, acks_per_data: Any) -> TurnShares:
@@ -391,6 +396,6 @@ def small_frame_us(
     header. VHT and later frames carry it as an A-MPDU of one, with a delimiter."""
     link = Link(standard, band, width_mhz, mcs, streams, guard_ns, mac)
     delimiter = 0 if standard == "n" else DELIMITER_BYTES
-    psdu = np.asarray(payload_bytes) + UDP_HEADER_BYTES + LLC_BYTES + MAC_BYTES + delimiter
+    psdu = np.asarray(payload_bytes) + UDP_HEADER_BYTES + LLC_BYTES + link.mac_bytes + delimiter
     fill = Filling(packets=1, frames=1, psdu_bytes=psdu)
     return _exchange(link, fill, 0, category).total_us

@@ -2,11 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import cache
-from typing import Any, Literal
+from typing import Any, Literal, TypeAlias
+
+import numpy as np
 
 from advisor.data import catalogue
+from advisor.physics.arrays import Number, plain
 from advisor.physics.frames import FrameHabits
 
 Category = Literal["best_effort", "voice"]
@@ -63,6 +67,8 @@ class MacSettings:
     delayed_ack: int
     tcp_segment_bytes: int
     tcp_header_bytes: int
+    encryption_bytes: int = 0
+    """What encryption adds to every data frame: CCMP header and MIC."""
     reserve: bool = False
     """Whether RTS and CTS go before every data frame."""
 
@@ -108,13 +114,40 @@ def _build(name: str, row: dict[str, Any]) -> MacSettings:
         delayed_ack=row["tcp"]["delayed_ack"],
         tcp_segment_bytes=row["tcp"]["segment_bytes"],
         tcp_header_bytes=row["tcp"]["header_bytes"],
+        encryption_bytes=row["encryption_bytes"],
     )
 
 
-MAC_SETS = ("simulator", "usual-gear")
+GEAR_SETS = ("small-aggregates", "usual-gear", "large-aggregates")
+"""Sets of real gear, by how much a sender puts into one frame."""
+MAC_SETS = ("simulator", *GEAR_SETS)
 
 
 @cache
 def mac_settings(name: str = "usual-gear") -> MacSettings:
-    """A named set: `usual-gear`, or `simulator` for the settings the reference runs were made with."""
+    """A named set: one of real gear, or `simulator` for the settings the reference runs were made with."""
     return _build(name, catalogue("mac")[name])
+
+
+Aggregating: TypeAlias = "str | Number"
+"""How much gear puts into one frame: a named set, or (not known) how far it is from the usual set, -1 at small
+aggregates, +1 at large ones."""
+
+
+def sets_of(aggregating: Aggregating) -> tuple[MacSettings, ...]:
+    """The sets gear that aggregates so may be using."""
+    return tuple(mac_settings(name) for name in ((aggregating,) if isinstance(aggregating, str) else GEAR_SETS))
+
+
+def usual_of(aggregating: Aggregating) -> MacSettings:
+    """The set gear that aggregates so uses, the usual one where that is not known."""
+    return mac_settings(aggregating) if isinstance(aggregating, str) else mac_settings()
+
+
+def between_sets(aggregating: Aggregating, figures: Sequence[Any]) -> Any:
+    """A figure of gear that aggregates so, from its figures under each of `sets_of`: linear between two."""
+    if isinstance(aggregating, str):
+        return figures[0]
+    small, usual, large = (np.asarray(figure) for figure in figures)
+    way = np.asarray(aggregating)
+    return plain(usual + np.maximum(-way, 0.0) * (small - usual) + np.maximum(way, 0.0) * (large - usual))

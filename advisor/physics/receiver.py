@@ -196,28 +196,60 @@ def best_choice(
     mac: MacSettings | None = None,
     mpdu_bytes: int = 1500,
     coding: Coding | None = None,
+    highest_mcs: int | None = None,
 ) -> Choice:
     """The (MCS, streams) with the largest goodput at a mean level, over every one the standard allows.
 
     Goodput = error-free goodput of the exchange × share of packets that arrive, averaged over the small-scale fading
     the sender does not follow. A lost packet of an aggregate costs its own share only: it is sent again in a later one.
     `backoff_by_mcs_db` is how much less power the sender gives at each MCS. Levels and the receiver's terms may be
-    arrays of one shape. Rises with the level, is continuous, and stays below the error-free goodput.
+    arrays of one shape. `highest_mcs` is the fastest modulation both ends can use, where that is less than the standard
+    allows. Rises with the level, is continuous, and stays below the error-free goodput.
     """
+    (only,) = best_choices(
+        macs=(mac_settings() if mac is None else mac,),
+        level_dbm=level_dbm,
+        standard=standard,
+        band=band,
+        width_mhz=width_mhz,
+        max_streams=max_streams,
+        guard_ns=guard_ns,
+        receiver=receiver,
+        backoff_by_mcs_db=backoff_by_mcs_db,
+        transport=transport,
+        mpdu_bytes=mpdu_bytes,
+        coding=coding,
+        highest_mcs=highest_mcs,
+    )
+    return only
+
+
+def best_choices(
+    *,
+    macs: tuple[MacSettings, ...],
+    level_dbm: Number,
+    standard: str,
+    band: str,
+    width_mhz: int,
+    max_streams: int,
+    guard_ns: int | None = None,
+    receiver: Receiver | None = None,
+    backoff_by_mcs_db: tuple[float, ...] | None = None,
+    transport: Transport = "tcp",
+    mpdu_bytes: int = 1500,
+    coding: Coding | None = None,
+    highest_mcs: int | None = None,
+) -> tuple[Choice, ...]:
+    """`best_choice` under each of several sets of MAC settings; which packets arrive is computed once for them all."""
     guard = DEFAULT_GUARD_NS[standard] if guard_ns is None else guard_ns
     use = usual_receiver() if receiver is None else receiver
     code = usual_coding(standard=standard, width_mhz=width_mhz) if coding is None else coding
-    settings = mac_settings() if mac is None else mac
-    rows = _candidates(
-        standard,
-        band,
-        width_mhz,
-        min(max_streams, MOST_STREAMS[standard]),
-        guard,
-        backoff_by_mcs_db,
-        transport,
-        settings,
-    )
+    most = min(max_streams, MOST_STREAMS[standard])
+    sets = [
+        _candidates(standard, band, width_mhz, most, guard, backoff_by_mcs_db, transport, mac, highest_mcs)
+        for mac in macs
+    ]
+    rows = sets[0]
     spare_db = np.asarray(
         snr_db(level_dbm=np.asarray(level_dbm, dtype=float), width_mhz=width_mhz, noise_figure_db=use.noise_figure_db)
         - use.loss_db
@@ -230,8 +262,12 @@ def best_choice(
         bytes=mpdu_bytes,
         coding=code,
     )
-    delivered = rows.goodput_mbps * arrives
-    best = np.argmax(delivered, axis=-1)
+    return tuple(_best(rows, arrives) for rows in sets)
+
+
+def _best(rows: _Candidates, arrives: NDArray[Any]) -> Choice:
+    """The candidate that delivers most, from the share of its packets that arrive."""
+    best = np.argmax(rows.goodput_mbps * arrives, axis=-1)
     share = np.take_along_axis(arrives, best[..., np.newaxis], axis=-1)[..., 0]
     holds = share > 1.0 - LOST_PER
     return Choice(
@@ -287,8 +323,10 @@ def _candidates(
     backoff_by_mcs_db: tuple[float, ...] | None,
     transport: Transport,
     mac: MacSettings,
+    highest_mcs: int | None,
 ) -> _Candidates:
-    every = np.arange(HIGHEST_MCS[standard] + 1)
+    fastest = HIGHEST_MCS[standard] if highest_mcs is None else min(highest_mcs, HIGHEST_MCS[standard])
+    every = np.arange(fastest + 1)
     mcs, streams = (axis.ravel() for axis in np.meshgrid(every, np.arange(1, max_streams + 1), indexing="ij"))
     allowed = is_combination_allowed(standard=standard, width_mhz=width_mhz, mcs=mcs, streams=streams)
     mcs, streams = mcs[allowed], streams[allowed]

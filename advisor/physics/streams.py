@@ -14,7 +14,6 @@ from advisor.physics.airtime import (
     BLOCK_ACK_REQUEST_BYTES,
     DELIMITER_BYTES,
     LLC_BYTES,
-    MAC_BYTES,
     RTS_BYTES,
     SUBFRAME_HEADER_BYTES,
     UDP_HEADER_BYTES,
@@ -78,11 +77,11 @@ def frames_us(link: Link, size_bytes: int) -> tuple[float, ...]:
     counts = np.arange(1, most + 1)
     packed = round_up(SUBFRAME_HEADER_BYTES + LLC_BYTES + size_bytes)
     together = max(limits.amsdu_bytes // packed, 1)
-    alone = DELIMITER_BYTES + MAC_BYTES + LLC_BYTES + size_bytes
+    alone = DELIMITER_BYTES + link.mac_bytes + LLC_BYTES + size_bytes
     if together == 1:
         psdu = (counts - 1) * float(round_up(alone)) + alone
     else:
-        header = DELIMITER_BYTES + MAC_BYTES
+        header = DELIMITER_BYTES + link.mac_bytes
         psdu = np.ceil(counts / together) * header + counts * float(packed)
     if link.standard == "n":
         psdu[0] = alone - DELIMITER_BYTES

@@ -103,6 +103,8 @@ class PlaceOut(_Part):
     uses: dict[str, UseOut]
     joins: Quantity
     alone_mbps: Quantity
+    """What one client there gets with nobody else active, over the transport its place names."""
+    alone_up_mbps: Quantity
     everyone_mbps: Quantity
     everyone_up_mbps: Quantity
     need_down_mbps: float | None
@@ -349,6 +351,7 @@ def _place(row: PlaceRow) -> PlaceOut:
         uses={name: _use(use) for name, use in row.uses.items()},
         joins=quantity_of(row.joined),
         alone_mbps=quantity_of(row.alone),
+        alone_up_mbps=quantity_of(row.alone_up),
         everyone_mbps=quantity_of(row.everyone),
         everyone_up_mbps=quantity_of(row.everyone_up),
         need_down_mbps=row.need_mbps[0],

@@ -30,6 +30,14 @@ class Radio(Entry):
     guard_ns: Literal[400, 800, 1600, 3200] | None = default(
         None, "Guard interval. Default: the standard's usual one.", unit="ns"
     )
+    highest_mcs: int | None = default(
+        None, "The fastest modulation it can use, e.g. 7 or 9. Default: the standard's highest.", ge=0, le=13
+    )
+    aggregation: Literal["small", "usual", "large"] | None = ranged(
+        "How much it packs into one transmission: small (older or simple gear), usual, large (recent and fast gear). "
+        "Left out, all three count.",
+        catalogue="gear",
+    )
     serves_clients: bool = default(True, "False when this radio only carries the traffic between nodes.")
     scheduling: Literal["per-packet", "airtime-fair"] | None = ranged(
         "How the node shares air among its clients.", catalogue="gear"

@@ -51,11 +51,13 @@ class Place(Located):
     down_mbps: float | None = needed("What each active client must get, towards it.", unit="Mb/s", gt=0)
     up_mbps: float | None = needed("What each active client must get, from it.", unit="Mb/s", gt=0)
     to: Id = default("internet", "Where the traffic goes: internet, or a node (a server beside it).")
+    transport: Literal["tcp", "udp"] = default(
+        "tcp", "What its traffic runs over: tcp for nearly everything, udp for cameras and the like."
+    )
     calls: int = default(0, "Voice calls here at the same time.", ge=0)
     traffic_class: Literal["best-effort", "voice"] | None = ranged(
         "Access class the packets of its calls ride in.", catalogue="client-kinds"
     )
-    transport: Literal["tcp", "udp"] = default("tcp", "What its traffic runs over.")
     network: Id | None = default(None, "The network they use. Default: any they can join.")
     emergency_calls: bool = default(
         False, "True when calls to emergency services are made from here over this network."

@@ -33,7 +33,12 @@ class Neighbour(Entry):
     secondary: Literal["above", "below"] | None = default(None, "Side of the second half of 40 MHz in 2.4 GHz.")
     heard_dbm: dict[Id, float] = default({}, "Level as heard at nodes or places: {stair: -71}.", unit="dBm")
     busy_share: float | None = ranged("Share of time it keeps the channel busy.", catalogue="neighbours", ge=0, le=1)
-    rate_mbps: float | None = ranged("PHY rate of its data frames.", catalogue="neighbours", unit="Mb/s", gt=0)
+    rate_mbps: float | None = ranged(
+        "Rate of its data frames on the air, from a capture; with it one knows how long its frames are.",
+        catalogue="neighbours",
+        unit="Mb/s",
+        gt=0,
+    )
 
 
 class Interference(Entry):

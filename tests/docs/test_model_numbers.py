@@ -22,7 +22,7 @@ from advisor.physics import materials, propagation
 from advisor.physics.airtime import beacon_share, goodput_cases_mbps, small_frame_us
 from advisor.physics.diffraction import detour_excess_db, knife_edge_excess_db
 from advisor.physics.exposure import REFLECTION_FACTOR, separation_distance_m
-from advisor.physics.mac import mac_settings
+from advisor.physics.mac import GEAR_SETS, MacSettings, mac_settings
 from advisor.physics.receiver import LOST_PER, assumptions, best_choice, level_need_dbm
 from advisor.physics.regulation import ROUNDING_DB, database_version
 from advisor.physics.spectrum import overlap_2g4
@@ -80,7 +80,9 @@ def test_rates_at_a_usual_level() -> None:
     assert float(told(r"still loses (\d+) % of its packets")[0]) == 100 * LOST_PER
 
 
-def goodput_mbps(standard: str, band: str, width_mhz: int, guard_ns: int, mcs: int, transport: str) -> int:
+def goodput_mbps(
+    standard: str, band: str, width_mhz: int, guard_ns: int, mcs: int, transport: str, mac: MacSettings = GEAR
+) -> int:
     found = goodput_cases_mbps(
         standard=standard,
         band=band,
@@ -89,7 +91,7 @@ def goodput_mbps(standard: str, band: str, width_mhz: int, guard_ns: int, mcs: i
         mcs=np.array([mcs]),
         streams=np.array([2]),
         transport="udp" if transport == "udp" else "tcp",
-        mac=GEAR,
+        mac=mac,
     )
     return round(float(found[0]))
 
@@ -99,6 +101,23 @@ def test_goodput_of_usual_gear() -> None:
     fast = [goodput_mbps("ax", "5", 80, 800, 11, transport) for transport in ("udp", "tcp")]
     slow = [goodput_mbps("n", "2.4", 20, 400, 7, transport) for transport in ("udp", "tcp")]
     assert found == [*fast, *slow]
+    by_set = numbers(" ".join(told(r"of the former by set: small (\d+), usual (\d+), large (\d+) Mb/s")))
+    assert by_set == [goodput_mbps("ax", "5", 80, 800, 11, "tcp", mac_settings(name)) for name in GEAR_SETS]
+
+
+def test_spread_of_gear_not_declared() -> None:
+    share = float(catalogue("ranges")["link"]["exchange_habits_share"]["value"])
+    assert float(told(r"On top of it lie (\d+) % \(10 and 90 % points\) for what else gear does")[0]) == 100 * share
+
+
+def test_what_the_sets_of_real_gear_have_in_common() -> None:
+    encryption = float(told(r"and (\d+) B of encryption on every data frame")[0])
+    assert {mac_settings(name).encryption_bytes for name in GEAR_SETS} == {encryption}
+    frames, octets = numbers(" ".join(told(r"`small-aggregates` at most (\d+) MPDUs and (\d+) B")))
+    small = [limits for _, limits in mac_settings("small-aggregates").aggregations]
+    assert {(limits.ampdu_frames, limits.ampdu_bytes) for limits in small} == {(frames, octets)}
+    short, long = numbers(" ".join(told(r"windows of (\d+) MPDUs for n and ac, (\d+) for ax and be")))
+    assert [GEAR.aggregation(name).ampdu_frames for name in ("n", "ac", "ax", "be")] == [short, short, long, long]
 
 
 def test_air_of_beacons_and_calls() -> None:

@@ -35,12 +35,12 @@ site: {name: A, country: GB}
 internet: {down_mbps: 1000, up_mbps: 60}
 floors: {ground: {level: 0}}
 nodes:
-  box: {role: gateway, gear: home-router, radios: {r5: {band: 5, channel: 36, eirp_dbm: 20}}}
+  box: {role: gateway, gear: home-router, radios: {r5: {band: 5, channel: 36, eirp_dbm: 20, aggregation: usual}}}
   hall:
     role: access-point
     gear: home-router
     uplink: {to: box, over: ethernet, speed_mbps: 1000}
-    radios: {r5: {band: 5, channel: 149, eirp_dbm: 20}}
+    radios: {r5: {band: 5, channel: 149, eirp_dbm: 20, aggregation: usual}}
 networks:
   one: {name: home, nodes: [box], security: wpa2-personal}
   two: {name: NAME, nodes: [hall], security: SECURITY}

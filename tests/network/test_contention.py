@@ -32,6 +32,8 @@ def radio(name: str, band: str, channel: int | None, width_mhz: int = 20, second
         eirp_dbm=20.0,
         conducted_dbm=None,
         power_drop_db=(),
+        highest_mcs=None,
+        mac=None,
         settings={},
     )
 

@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+import dataclasses
+
 import numpy as np
 import pytest
 
 from advisor.physics.airtime import (
     Link,
+    Transport,
     beacon_share,
     control_rate_mbps,
     filling,
@@ -17,7 +20,7 @@ from advisor.physics.airtime import (
     udp_exchange,
 )
 from advisor.physics.contention import turn_shares
-from advisor.physics.mac import MAC_SETS, mac_settings
+from advisor.physics.mac import GEAR_SETS, MAC_SETS, mac_settings
 from advisor.physics.sharing import collision_efficiency
 
 SIMULATOR = mac_settings("simulator")
@@ -119,6 +122,25 @@ def test_tcp_spends_most_of_its_time_on_data() -> None:
     cycle = tcp_cycle(N20)
     assert cycle.data_us / cycle.total_us > 0.85
     assert cycle.total_us > udp_exchange(N20).total_us
+
+
+def test_encryption_costs_sixteen_bytes_of_every_frame() -> None:
+    """By hand, 802.11n 20 MHz MCS 0, one stream, 26 data bits a symbol: bits rounded up to symbols."""
+    gear = mac_settings("usual-gear")
+    clear = dataclasses.replace(gear, encryption_bytes=0)
+    row = {"standard": "n", "band": "5", "width_mhz": 20, "mcs": 0, "streams": 1, "guard_ns": 800}
+    symbols = [-(-(16 + 6 + 8 * (172 + 28 + 8 + 30 + extra)) // 26) for extra in (0, 16)]
+    found = [float(small_frame_us(mac=mac, **row)) for mac in (clear, gear)]
+    assert found[1] - found[0] == pytest.approx(4.0 * (symbols[1] - symbols[0]))
+    assert mac_settings("simulator").encryption_bytes == 0
+
+
+@pytest.mark.parametrize("transport", ["udp", "tcp"])
+def test_larger_aggregates_carry_more(transport: Transport) -> None:
+    for standard, mcs in (("n", 7), ("ac", 9), ("ax", 11)):
+        row = {"standard": standard, "band": "5", "width_mhz": 40, "mcs": mcs, "streams": 2, "guard_ns": 800}
+        small, usual, large = (goodput_mbps(transport=transport, mac=mac_settings(name), **row) for name in GEAR_SETS)
+        assert small <= usual < large
 
 
 @pytest.mark.parametrize("name", MAC_SETS)

@@ -20,6 +20,7 @@ from advisor.physics.cells import cells_sharing
 from advisor.physics.streams import left_by_beacons, payload_bits
 from truth import compare as table
 from truth.rows import Compared, compare, links_of, predict, read
+from truth.site_rows import compare_sites
 
 DATA = Path(__file__).parent / "data"
 
@@ -144,6 +145,8 @@ def test_other_rows_and_a_table_as_json(tmp_path: Path, capsys: pytest.CaptureFi
     data = json.loads(first["table.json"])
     assert data["cells sharing: each flow"]["n"] == 2
     assert set(data["cells sharing: sum"]) == {"n", "median_percent", "worst_percent"}
+    assert data["site: cells sharing: each flow"]["n"] == 2
+    assert set(data["site: cells sharing: sum"]) == {"n", "median_percent", "worst_percent", "in_band_percent"}
     assert table.main(["--rows", str(folder), "--out", str(out)]) == 0
     assert {path.name: path.read_bytes() for path in out.parent.iterdir()} == first
     assert "cells sharing: sum" in capsys.readouterr().out
@@ -151,12 +154,17 @@ def test_other_rows_and_a_table_as_json(tmp_path: Path, capsys: pytest.CaptureFi
 
 def test_rows_without_a_model_are_listed(tmp_path: Path) -> None:
     folder = folder_with(tmp_path, lambda row: {**row, "scenario_id": "Z_unheard_of"})
-    found = compare(folder)
-    assert found.predictions == []
-    assert [scenario for scenario, _ in found.skipped] == ["Z_unheard_of"]
-    assert "Z_unheard_of" in table.markdown(found)
+    sites, found = compare_sites(folder), compare(folder)
+    for each in (sites, found):
+        assert each.predictions == []
+        assert [scenario for scenario, _ in each.skipped] == ["Z_unheard_of"]
+    assert table.markdown(sites, found).count("Z_unheard_of") == 2
 
 
 def test_the_page_is_up_to_date(found: Compared) -> None:
-    page = Path(__file__).parents[2] / "docs" / "truth.md"
-    assert page.read_text(encoding="utf-8") == table.markdown(found)
+    """The part about the models; that about sites is held by test_site_truth.py."""
+    page = (Path(__file__).parents[2] / "docs" / "truth.md").read_text(encoding="utf-8")
+    made = table.markdown(Compared([], [], {}), found)
+    _, _, models = made.partition(table.FUNCTIONS)
+    assert models in page
+    assert page.index("## What a site prints") < page.index(table.FUNCTIONS) < page.index(table.INSTRUMENT)
