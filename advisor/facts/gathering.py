@@ -132,7 +132,7 @@ class Gathering:
             legs.times.append(np.ones(self.size))
             legs.mbit.append(one.frame)
             legs.payload_us.append(one.payload_us)
-            legs.packet.append(one.packet)
+            legs.packet.append(np.ones(self.size))
             legs.overhead_us.append(max(legs.overhead_us, default=0.0))
             legs.light.append(False)
             legs.home.append("")
@@ -146,7 +146,7 @@ class Gathering:
         `disturbed` says which share of a resource is not for its senders."""
         own = len(demand)
         names = self.add_strangers(own)
-        demand = demand + [stranger(self.book, name).busy for name in names]
+        demand = demand + [stranger(self.book, name).packets_per_s for name in names]
         dead = dead + [np.zeros(self.size, dtype=bool) for _ in names]
         resources = tuple(sorted({resource for resource, _ in self.time} | set(self.calls)))
         number = {name: index for index, name in enumerate(resources)}

@@ -174,7 +174,7 @@ def _compute_with_everyone(book: Book, subject: Subject, direction: str, timing:
     rate = everybody.rate(place, direction)
     if rate is None:
         return unknown(key, "Mb/s", f"a client active at {place} (places.{place}.active)")
-    alone_mbps = alone(book, subject, direction, "tcp")
+    alone_mbps = alone(book, subject, direction, book.site.places[place].transport)
     wanted = everyone.demand(book, place, direction)
     if timing == "best":
         best = everyone.at_best(book)

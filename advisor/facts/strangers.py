@@ -26,16 +26,21 @@ OVERHEAD_US = 88.0
 """Preamble, SIFS and answer of a frame in 5 GHz, within a tenth of it elsewhere."""
 
 
-class Stranger(NamedTuple):
-    """A neighbour's network as a sender; its rate is counted as the busy share it has with the air to itself."""
+HALVINGS, FILLS = 24, 24
+"""Steps in which traffic is found from the share of busy time, and packets in a frame from the traffic."""
 
-    busy: Cases
+
+class Stranger(NamedTuple):
+    """A neighbour's network as a sender; its rate is counted in packets a second."""
+
+    packets_per_s: Cases
+    """What it has to send."""
     frame: Cases
-    """What a full frame carries, in seconds of such small frames."""
-    packet: Cases
+    """Packets of a full frame."""
     payload_us: Cases
+    """How long they are on the air."""
     time: Cases
-    """Share of the air its traffic takes in full frames, for each share of busy time."""
+    """Share of the air that one packet a second takes in full frames."""
 
 
 def rate_fact(book: Book, name: str) -> Fact:
@@ -63,16 +68,36 @@ def _stranger(book: Book, name: str) -> Stranger:
     share = hearing.declared_share(book, f"neighbours.{name}.busy_share", entry.busy_share, "busy_share", 1.0)
     mac = mac_settings("usual-gear")
     packet_us = PACKET_BITS / np.broadcast_to(np.asarray(rate_fact(book, name).raw, dtype=float), (size,))
-    packets = np.clip(np.floor((mac.longest_ppdu_us - OVERHEAD_US) / packet_us), 1, MOST_PACKETS)
-    small_us = OVERHEAD_US + packet_us
+    most = np.clip(np.floor((mac.longest_ppdu_us - OVERHEAD_US) / packet_us), 1, MOST_PACKETS)
     waits_us = mac.aifs_us(entry.band) + (WINDOW - 1) / 2.0 * SLOT_US
+    busy = np.broadcast_to(np.asarray(share.raw, dtype=float), (size,))
     return Stranger(
-        busy=np.broadcast_to(np.asarray(share.raw, dtype=float), (size,)),
-        frame=packets * small_us / 1e6,
-        packet=small_us / 1e6,
-        payload_us=packets * packet_us,
-        time=(waits_us + OVERHEAD_US + packets * packet_us) / (packets * small_us),
+        packets_per_s=_behind(busy, packet_us, most, waits_us),
+        frame=most,
+        payload_us=most * packet_us,
+        time=(waits_us + OVERHEAD_US + most * packet_us) / most / 1e6,
     )
+
+
+def _behind(busy: Cases, packet_us: Cases, most: Cases, waits_us: float) -> Cases:
+    """Packets a second, coming at random, that keep the channel busy for this share of the time when nobody else sends:
+    whoever is done waits for the next packet, or sends all that have come meanwhile."""
+    low, high = np.zeros_like(packet_us), most / (waits_us + OVERHEAD_US + most * packet_us)
+    for _ in range(HALVINGS):
+        middle = (low + high) / 2.0
+        share = _busy_share(middle, packet_us, most, waits_us)
+        low, high = np.where(share < busy, middle, low), np.where(share < busy, high, middle)
+    return np.asarray(1e6 * np.where(busy > 0, (low + high) / 2.0, 0.0))
+
+
+def _busy_share(per_us: Cases, packet_us: Cases, most: Cases, waits_us: float) -> Cases:
+    """Share of time a lone sender is on the air that so many packets reach."""
+    packets = np.ones_like(packet_us)
+    for _ in range(FILLS):
+        turn_us = waits_us + OVERHEAD_US + packets * packet_us
+        idle_us = np.exp(-per_us * turn_us) / np.maximum(per_us, 1e-12)
+        packets = (packets + np.clip(per_us * (turn_us + idle_us), 1.0, most)) / 2.0
+    return np.asarray(per_us / packets * (OVERHEAD_US + packets * packet_us))
 
 
 def heard_in(book: Book, cell: str) -> list[str]:
@@ -88,7 +113,7 @@ def quiet_share(book: Book, cell: str, place: str) -> Cases:
     taken = np.zeros(book.draws.size)
     for name in sorted(here):
         one = stranger(book, name)
-        taken = taken + one.busy * one.time * hearing.neighbour_share(radio, book.site.neighbours[name])
+        taken = taken + one.packets_per_s * one.time * hearing.neighbour_share(radio, book.site.neighbours[name])
     interference = 1.0 - np.asarray(hearing.interference_at(book, cell, place))
     left = np.maximum(1.0 - taken, 1.0 / (1.0 + len(here))) * interference
     return np.asarray(left / np.maximum(1.0 - np.asarray(hearing.interference_at(book, cell)), 1e-3))
