@@ -27,8 +27,10 @@ Targets = dict[str, tuple[float, float]]
 SITE_TARGETS: Targets = {
     "single link TCP": (2.0, 6.0),
     "single link UDP": (1.0, 3.0),
-    "relay on one channel": (3.0, 8.0),
-    "three hops on one channel": (4.0, 8.0),
+    "relay on one channel, TCP": (3.0, 8.0),
+    "relay on one channel, UDP": (3.0, 8.0),
+    "three hops on one channel, TCP": (4.0, 8.0),
+    "three hops on one channel, UDP": (4.0, 8.0),
     "relay on two channels": (3.0, 8.0),
     "cells sharing: each flow": (5.0, 20.0),
     "cells sharing: sum": (3.0, 8.0),
@@ -49,9 +51,9 @@ IN_BAND_PERCENT = (75.0, 90.0)
 BAND_JUDGED = (
     "single link TCP, gear not known",
     "single link UDP, gear not known",
-    *(kind for kind in SITE_TARGETS if not kind.startswith("single link")),
+    *SITE_TARGETS,
 )
-"""Classes whose bands are judged. Gear that is declared and alone on a firm level has no spread of its own."""
+"""Classes whose bands are judged."""
 
 TARGETS_PERCENT: Targets = {
     "single link UDP": (0.2, 1.0),

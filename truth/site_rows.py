@@ -151,6 +151,8 @@ def _relay(rows: list[Row]) -> Iterator[_Made]:
     kind = {2: "relay on one channel", 3: "three hops on one channel"}[len(links)]
     if words(row)[0] == "C":
         kind = "relay on two channels"
+    else:
+        kind += ", endless UDP" if "sat" in words(row) else f", {_transport(row).upper()}"
     file, radio = chain(row["scenario_id"], links)
     file.place("c0", links[-1], radio, "home", STEP_M * len(links), **_demand(row))
     yield _Made(file, [_flow(row, kind, "c0")], {"c0": radio})

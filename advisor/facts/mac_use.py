@@ -64,15 +64,14 @@ def aggregation_mix(book: Book, radio: RadioUnit) -> Cases:
     )
 
 
-def habits(book: Book, radio: RadioUnit) -> Fact | None:
-    """What gear that is not declared delivers of what its set would, in each case; at the ends of aggregation it stays
-    1. None where the set is declared."""
-    if radio.mac is not None:
-        return None
-    entry = assumption("link", "exchange_habits_share", "")
+def habits(book: Book, radio: RadioUnit) -> Fact:
+    """What gear delivers of what its set would, in each case; at the ends of aggregation it stays 1. Where its set is
+    declared, what the terms of the exchange themselves leave open."""
+    entry = assumption("link", "exchange_share" if radio.mac is not None else "exchange_habits_share", "")
     cases = 1.0 + float(entry.raw) * book.draws.normal("exchange habits", radio.node) / Z90
-    cases[POOR:FIRST_DRAW] = 1.0
-    return Fact(f"exchange_habits[node={radio.node}]", "", from_cases(cases, joint=True), entry.by)
+    if radio.mac is None:
+        cases[POOR:FIRST_DRAW] = 1.0
+    return Fact(f"exchange_habits[node={radio.node}]", "", from_cases(cases, joint=radio.mac is None), entry.by)
 
 
 def over_sets(book: Book, radio: RadioUnit, evaluate: Callable[[MacSettings], Any]) -> Any:

@@ -175,6 +175,8 @@ def disturbed_at(book: Book, cell: str) -> Any:
         for other, share in row_shares(book, cell).items():
             if other != cell and blocking.collide(book, cell, other):
                 radio = book.radios[other]
+                if not radio.serves_clients and len(book.cells[other].members) < 2:
+                    continue
                 names = max(int(rates.names_announced(book, radio).raw), 1)
                 free = free - np.asarray(share) * beacon_share(
                     band=radio.band, mac=mac_use.usual_mac(radio), names=names
