@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from functools import lru_cache
+from functools import cached_property, lru_cache
 
 from advisor.advice.choices import Space, centre, follow, present_tuning
 from advisor.advice.records import Ask
 from advisor.data import catalogue
-from advisor.facts import everyone, hearing, joins, links, rates, receiving, routes
+from advisor.facts import everyone, hearing, joins, links, rates, receiving, routes, strangers
 from advisor.facts.book import Book, Tuning
 from advisor.facts.reach import reachable
 from advisor.network.graph import Hop
@@ -32,6 +32,10 @@ class Flow:
     mbps: float
     together: bool
     """False where it is asked for with nobody else active."""
+
+
+UDP_OVER_TCP = 1.5
+"""A link carries at most this much more over UDP than over TCP, whose acknowledgements take turns of their own."""
 
 
 class Figures:
@@ -85,31 +89,42 @@ class Figures:
     def present(self, name: str) -> Tuning:
         return present_tuning(self.book.inventory.radios[name])
 
-    def _hop_mbps(self, hop: Hop, direction: str, upper: Tuning | None) -> float:
+    def _hop_mbps(self, hop: Hop, direction: str, upper: Tuning | None, transport: str = "tcp") -> float:
         """Goodput of a hop on a silent channel, its parent's radio set so; infinite where it is not known."""
         if not hop.air:
-            return _known(routes.hop_goodput(self.book, hop, direction, "tcp").value)
+            return _known(routes.hop_goodput(self.book, hop, direction, transport).value)
         assert upper is not None and hop.radio is not None and hop.parent_radio is not None
         lower = follow(self.book.inventory.radios[hop.radio], upper)
         book = self.tuned((hop.parent_radio, upper), (hop.radio, lower))
         link = links.to_radio(hop.radio, hop.parent_radio)
-        return self._goodput(book, link, direction, hop.parent_radio)
+        return self._goodput(book, link, direction, hop.parent_radio, transport)
 
-    def _last_mbps(self, place: str, radio: str, direction: str, tuning: Tuning) -> float:
-        return self._goodput(self.tuned((radio, tuning)), links.to_place(place, radio), direction, radio)
+    def _last_mbps(self, place: str, radio: str, direction: str, tuning: Tuning, transport: str = "tcp") -> float:
+        return self._goodput(self.tuned((radio, tuning)), links.to_place(place, radio), direction, radio, transport)
 
-    def _goodput(self, book: Book, link: links.Link, direction: str, radio: str) -> float:
+    def _goodput(self, book: Book, link: links.Link, direction: str, radio: str, transport: str) -> float:
         measured = rates.measured_goodput(book, link, direction)
         if measured is not None:
             every = frozenset({*book.site.nodes, *book.site.places})
             busy = hearing.busy_share(book, book.inventory.radios[radio], every, "most")
-            return centre(measured.raw) / max(1.0 - centre(busy.raw), 1e-3)
-        return _known(rates.goodput_mbps(book, link, direction, "tcp").value)
+            silent = centre(measured.raw) / max(1.0 - centre(busy.raw), 1e-3)
+            return silent * (UDP_OVER_TCP if transport == "udp" else 1.0)
+        return _known(rates.goodput_mbps(book, link, direction, transport).value)
 
     def _free(self, radio: str, tuning: Tuning) -> float:
-        """Share of a cell's time other people leave, where its own node stands; more ends only take more."""
-        unit = self.tuned((radio, tuning)).inventory.radios[radio]
-        return 1.0 - centre(hearing.busy_share(self.book, unit, frozenset({unit.node}), f"busy[{radio}]").raw)
+        """Share of a cell's time other people leave at most, where its own node stands; more ends only take more."""
+        book = self.tuned((radio, tuning))
+        unit = book.inventory.radios[radio]
+        free = 1.0 - centre(hearing.interference_at(book, radio))
+        for name in hearing.heard_neighbours(book, unit, frozenset({unit.node})):
+            share = hearing.neighbour_share(unit, book.site.neighbours[name])
+            free -= share * strangers.least_share(book, name, self._senders)
+        return max(free, 1e-3)
+
+    @cached_property
+    def _senders(self) -> int:
+        """How many of the site may send on one channel at once."""
+        return len(self.book.inventory.radios) + sum(everyone.active(self.book, name) for name in self.book.site.places)
 
     def _hears_on(self, first: str, one: Tuning, second: str, two: Tuning) -> bool:
         """Whether two radios hear each other on these channels."""
@@ -128,13 +143,14 @@ class Figures:
         ]
         return bool(pairs) and all(self.hears_on(first, one, second, two) for one, two in pairs)
 
-    def _best_hop_mbps(self, hop: Hop, direction: str) -> float:
+    def _best_hop_mbps(self, hop: Hop, direction: str, transport: str = "tcp") -> float:
         if not hop.air:
             return self.hop_mbps(hop, direction, None)
-        return max(self.hop_mbps(hop, direction, tuning) for tuning in self.tunings[str(hop.parent_radio)])
+        tunings = self.tunings[str(hop.parent_radio)]
+        return max(self.hop_mbps(hop, direction, tuning, transport) for tuning in tunings)
 
-    def _best_last_mbps(self, place: str, radio: str, direction: str) -> float:
-        return max(self.last_mbps(place, radio, direction, tuning) for tuning in self.tunings[radio])
+    def _best_last_mbps(self, place: str, radio: str, direction: str, transport: str = "tcp") -> float:
+        return max(self.last_mbps(place, radio, direction, tuning, transport) for tuning in self.tunings[radio])
 
     def _best_free(self, radio: str) -> float:
         return max(self.free(radio, tuning) for tuning in self.tunings[radio])

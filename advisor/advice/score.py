@@ -54,7 +54,7 @@ def gets(book: Book, ask: Ask) -> Known | Unknown:
     if ask.when == "alone":
         value = places.alone(book, subject, ask.direction, "tcp").value
     else:
-        value = places.with_everyone(book, subject, ask.direction, "likely").value
+        value = places.likely(book, ask.place, ask.direction)
     assert isinstance(value, (Known, Unknown))
     return value
 

@@ -34,8 +34,9 @@ MOST_CLIMBS = 100
 STEPS_PER_LAYOUT = 4
 """Partial layouts carried on for each layout that may be computed."""
 
-SLACK = 0.01
-"""A layout counts as better only where its worst place gets this share of its need more."""
+SLACK = 0.05
+"""A layout counts as better only where its worst place gets this share of its need more: shared air is computed within
+5 % (data/ranges.yaml, `contention`)."""
 
 Bound = tuple[int, float]
 

@@ -86,9 +86,8 @@ def shared_air(book: Book, way: routes.Route) -> list[Fact]:
         heard = [
             other for other in way.legs if str(other.cell) in row and blocking.collide(book, leg.cell, str(other.cell))
         ]
-        terms += (
-            [doubt_fact(book, f"domain={leg.cell}")] if len(heard) > 1 or strangers.heard_in(book, leg.cell) else []
-        )
+        if len(heard) > 1 or strangers.heard_in(book, leg.cell):
+            terms.append(doubt_fact(book, min(str(other.cell) for other in heard)))
         terms += [strangers.rate_fact(book, name) for name in strangers.heard_in(book, leg.cell)]
         found.update({term.key: term for term in terms if term is not None})
     return list(found.values())

@@ -36,7 +36,7 @@ class Tuning(NamedTuple):
 MOST_OPTIONS = 4
 """Options followed for an uplink left to the equipment: the strongest ones."""
 WHATEVER_CHANNEL = frozenset(
-    {"between", "detour", "receiver", "carriers", "clearance", "shadow", "aggregation", "grown"}
+    {"between", "detour", "receiver", "carriers", "clearance", "shadow", "aggregation", "grown", "stranger"}
 )
 """Lasting results no channel changes; a detour names its frequency itself."""
 GROUND = frozenset({"between", "detour", "along"})

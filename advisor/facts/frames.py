@@ -35,13 +35,17 @@ class Frames(NamedTuple):
     timing: Timing
 
 
-def frames(book: Book, link: Link, direction: str, transport: str, goodput: Any) -> Frames:
+def frames(book: Book, link: Link, direction: str, transport: str, goodput: Cases) -> Frames:
     """Full frames of a link that carries `goodput` alone, in Mb/s: as many packets as the frame takes at the rate that
     gives this goodput."""
+    key = ("frames", link, direction, transport, goodput.tobytes())
+    return book.lasting(key, lambda: _frames(book, link, transport, goodput))
+
+
+def _frames(book: Book, link: Link, transport: str, found: Cases) -> Frames:
     radio = links.upper_of(book, link)
     standard, width, streams = (fact.raw for fact in receiving.abilities(book, link))
     guard, way = guard_ns(str(standard), radio), _transport(transport)
-    found = np.broadcast_to(np.asarray(goodput, dtype=float), (book.draws.size,))
     full = mac_use.over_sets(
         book,
         radio,

@@ -217,7 +217,9 @@ class Gathering:
         for name in resources:
             cell = name.removeprefix("domain=")
             who = {sender for sender, cells in zip(legs.sender, legs.cell, strict=True) if cell in cells}
-            rows.append(np.asarray(doubt_fact(self.book, name).raw) if len(who) > 1 else np.ones(self.size))
+            homes = [home for home, cells in zip(legs.home, legs.cell, strict=True) if cell in cells and home]
+            doubt = np.asarray(doubt_fact(self.book, min(homes)).raw) if len(who) > 1 else np.ones(self.size)
+            rows.append(doubt)
         return np.array(rows)
 
     def _luck(self, sender: str) -> Cases:
@@ -226,9 +228,10 @@ class Gathering:
         return self.book.draws.between(row["low"], row["typical"], row["high"], "turns", sender, more_is_better=True)
 
 
-def doubt_fact(book: Book, resource: str) -> Fact:
-    """By how much shared air may take longer or shorter than computed."""
+def doubt_fact(book: Book, cell: str) -> Fact:
+    """By how much shared air may take longer or shorter than computed; named after the first of the cells that share
+    it, since all of them are wrong together."""
     row = catalogue("ranges")["contention"]["air"]
-    drawn = book.draws.between(row["low"], row["typical"], row["high"], "contention", resource, more_is_better=False)
+    drawn = book.draws.between(row["low"], row["typical"], row["high"], "contention", cell, more_is_better=False)
     by = Assumed(str(row["meaning"]), str(row["source"]))
-    return Fact(f"air_doubt[{resource}]", "", from_cases(drawn, joint=True), by)
+    return Fact(f"air_doubt[radio={cell}]", "", from_cases(drawn, joint=True), by)

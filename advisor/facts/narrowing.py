@@ -20,6 +20,8 @@ from advisor.values import Known, Options, Unknown, Value
 
 READING = "~reading"
 """Key of the reading tried; no key a person writes, and sorted behind all of them."""
+ENOUGH = 25
+"""Draws that tell which of two readings leaves less open; both are tried with the same."""
 LOWEST_DBM, HIGHEST_DBM = -110.0, 10.0
 """Levels the file takes."""
 
@@ -64,8 +66,8 @@ def _with(book: Book, hop: Hop, **reading: float) -> Book:
     """The site with one more reading of the hop's pair."""
     entry = Measured(radio=str(hop.parent_radio), at=hop.node, **reading)
     site = book.site.model_copy(update={"measured": {**book.site.measured, READING: entry}})
-    draws = Draws(book.draws.seed, book.draws.count)
-    return Book(Altered(site, book.source), draws=draws, fixed=book.fixed)
+    draws = Draws(book.draws.seed, min(book.draws.count, ENOUGH))
+    return Book(Altered(site, book.source), draws=draws, fixed={**book.fixed, hop.node: hop}, ground=book)
 
 
 def _width(fact: Fact, hop: Hop) -> float | None:

@@ -100,18 +100,25 @@ def _compute_alone(book: Book, subject: Subject, direction: str, transport: str)
         return unknown(key, "Mb/s", *missing)
     answer = joins.association(book, place)
     result = np.zeros(book.draws.size)
-    inputs: list[Fact] = []
     for index in sorted(set(answer.joined.tolist()) - {-1}):
         limits = by_itself.limits_alone(book, place, answer.radios[index], direction, transport)
         result = np.where(answer.joined == index, np.min([limit for _, limit in limits], axis=0), result)
-        if answer.joined[CENTRE] == index:
-            way = routes.route(book, place, answer.radios[index], direction, transport)
-            inputs = [leg.goodput for leg in way.legs] + [
-                hearing.busy_fact(book, leg.cell, place if leg is way.legs[0] else None) for leg in way.legs if leg.cell
-            ]
-            inputs += by_itself.shared_air(book, way)
-            inputs += [way.line] if way.line is not None else []
-    return Fact(key, "Mb/s", from_cases(result, joint=True), formula_of(by_itself.alone_mbps), tuple(inputs))
+    rests_on = _on_its_way(book, place, direction, transport)
+    return Fact(key, "Mb/s", from_cases(result, joint=True), formula_of(by_itself.alone_mbps), rests_on)
+
+
+def _on_its_way(book: Book, place: str, direction: str, transport: str) -> tuple[Fact, ...]:
+    """What speeds at a place rest on, on the way it typically takes: links, who else is on their air, the line."""
+    answer = joins.association(book, place)
+    index = int(answer.joined[CENTRE])
+    if index < 0:
+        return ()
+    way = routes.route(book, place, answer.radios[index], direction, transport)
+    found = [leg.goodput for leg in way.legs] + [
+        hearing.busy_fact(book, leg.cell, place if leg is way.legs[0] else None) for leg in way.legs if leg.cell
+    ]
+    found += by_itself.shared_air(book, way)
+    return tuple(found + ([way.line] if way.line is not None else []))
 
 
 @fact(
@@ -165,33 +172,41 @@ def with_everyone(book: Book, subject: Subject, direction: str, timing: str) -> 
     )
 
 
+def likely(book: Book, place: str, direction: str) -> Known | Unknown:
+    """What each active client of the place likely gets, for this one way of running the uplinks."""
+    everybody = everyone.crowd(book)
+    if (place, direction) in everybody.left_out:
+        return Unknown(everybody.left_out[place, direction])
+    rate = everybody.rate(place, direction)
+    if rate is None:
+        return Unknown((f"a client active at {place} (places.{place}.active)",))
+    return from_cases(rate, joint=True)
+
+
 def _compute_with_everyone(book: Book, subject: Subject, direction: str, timing: str) -> Fact:
     place = subject.ids[0]
     key = f"goodput_everyone_mbps[{subject.key}, dir={direction}, timing={timing}]"
+    value = likely(book, place, direction)
+    if isinstance(value, Unknown):
+        return unknown(key, "Mb/s", *value.missing)
     everybody = everyone.crowd(book)
-    if (place, direction) in everybody.left_out:
-        return unknown(key, "Mb/s", *everybody.left_out[place, direction])
-    rate = everybody.rate(place, direction)
-    if rate is None:
-        return unknown(key, "Mb/s", f"a client active at {place} (places.{place}.active)")
-    alone_mbps = alone(book, subject, direction, book.site.places[place].transport)
     wanted = everyone.demand(book, place, direction)
+    inputs = (wanted, *_on_its_way(book, place, direction, book.site.places[place].transport))
     if timing == "best":
         best = everyone.at_best(book)
         timed = np.where(everybody.dead(place, direction), 0.0, float(wanted.raw) * best.factor)
-        value = from_cases(np.maximum(timed, rate), joint=True)
         method = "every demand times the largest factor perfect timing allows, at least what is likely" + (
             "" if best.centre.exact else " (bound from cliques, can be too high)"
         )
-        return Fact(key, "Mb/s", value, Solved(method, best.centre.binding), (wanted, alone_mbps))
-    capped = np.minimum(rate, np.broadcast_to(alone_mbps.raw, rate.shape)) if alone_mbps.known else rate
+        best_value = from_cases(np.maximum(timed, value.raw), joint=True)
+        return Fact(key, "Mb/s", best_value, Solved(method, best.centre.binding), inputs)
     stop = everybody.stopped_by(place, direction)
     by = Solved(
-        "all flows rise together until they have what they ask for or something they use is full",
+        "senders take turns alike until flows have what they ask for or something they use is full",
         (stop,) if stop else (),
         everybody.slack,
     )
-    return Fact(key, "Mb/s", from_cases(capped, joint=True), by, (wanted, alone_mbps))
+    return Fact(key, "Mb/s", value, by, inputs)
 
 
 @fact(

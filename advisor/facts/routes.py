@@ -7,7 +7,7 @@ from typing import Any
 
 import numpy as np
 
-from advisor.facts import blocking, hearing, links, mac_use, rates, strangers
+from advisor.facts import blocking, hearing, joins, links, mac_use, rates, strangers
 from advisor.facts.book import Book
 from advisor.facts.catalogue import part
 from advisor.network.contention import channel_overlap
@@ -16,7 +16,7 @@ from advisor.network.inventory import RadioUnit
 from advisor.physics.airtime import beacon_share
 from advisor.subjects import Subject
 from advisor.trace import Fact, derive, given, unknown
-from advisor.values import Cases
+from advisor.values import CENTRE, Cases
 
 
 @dataclass(frozen=True)
@@ -175,7 +175,7 @@ def disturbed_at(book: Book, cell: str) -> Any:
         for other, share in row_shares(book, cell).items():
             if other != cell and blocking.collide(book, cell, other):
                 radio = book.radios[other]
-                if not radio.serves_clients and len(book.cells[other].members) < 2:
+                if other not in speaking(book):
                     continue
                 names = max(int(rates.names_announced(book, radio).raw), 1)
                 free = free - np.asarray(share) * beacon_share(
@@ -184,6 +184,17 @@ def disturbed_at(book: Book, cell: str) -> Any:
         return 1.0 - free
 
     return book.once(("disturbed", cell), compute)
+
+
+def speaking(book: Book) -> frozenset[str]:
+    """Serving radios that clients or nodes typically use; what others announce on their own is left out."""
+
+    def compute() -> frozenset[str]:
+        answers = [joins.association(book, place) for place in sorted(book.site.places)]
+        joined = {answer.radios[answer.joined[CENTRE]] for answer in answers if answer.joined[CENTRE] >= 0}
+        return frozenset(joined | {name for name, cell in book.cells.items() if len(cell.members) > 1})
+
+    return book.once("speaking", compute)
 
 
 def ends_of(book: Book, leg: Leg) -> tuple[str, str]:

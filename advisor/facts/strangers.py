@@ -16,7 +16,7 @@ from advisor.facts.book import Book
 from advisor.physics.mac import mac_settings
 from advisor.physics.shared_air import SLOT_US, WINDOW
 from advisor.trace import Assumed, Fact, Given, Provenance
-from advisor.values import Cases, constant, from_cases
+from advisor.values import CENTRE, Cases, constant, from_cases
 
 PACKET_BITS = 12_500.0
 """A packet of 1500 bytes with its headers on the air."""
@@ -26,6 +26,8 @@ OVERHEAD_US = 88.0
 """Preamble, SIFS and answer of a frame in 5 GHz, within a tenth of it elsewhere."""
 
 
+LONGEST_TURN_US = 5700.0
+"""The longest frame (5484 us) with the silence, backoff and answer around it."""
 HALVINGS, FILLS = 24, 24
 """Steps in which traffic is found from the share of busy time, and packets in a frame from the traffic."""
 
@@ -117,3 +119,12 @@ def quiet_share(book: Book, cell: str, place: str) -> Cases:
     interference = 1.0 - np.asarray(hearing.interference_at(book, cell, place))
     left = np.maximum(1.0 - taken, 1.0 / (1.0 + len(here))) * interference
     return np.asarray(left / np.maximum(1.0 - np.asarray(hearing.interference_at(book, cell)), 1e-3))
+
+
+def least_share(book: Book, name: str, senders: int) -> float:
+    """Share of the air a neighbour takes at least, typically, beside so many senders whose frames are all as long as
+    frames may be: what its traffic takes in full frames, or its turns among theirs."""
+    one = stranger(book, name)
+    wanted, frame = float(one.packets_per_s[CENTRE]), float(one.frame[CENTRE])
+    turn_us = 1e6 * float(one.time[CENTRE]) * frame
+    return min(wanted * float(one.time[CENTRE]), turn_us / (turn_us + senders * LONGEST_TURN_US))

@@ -22,7 +22,9 @@ from advisor.values import CENTRE
 ROUNDS = 3
 """How often what collisions and small frames take is computed anew from what everybody gets."""
 GROWING = 4
-"""The same where neighbours' turns hang on how far flows have grown."""
+"""The same, at most, where neighbours' turns hang on how far flows have grown."""
+SETTLED = 1e-3
+"""Nothing that moves by less is computed anew."""
 
 
 @dataclass(frozen=True)
@@ -107,7 +109,9 @@ def grow_together(problem: Sharing) -> Array:
         left = np.maximum(problem.free - taken, 1e-9)
         limits = np.where(waited & (asked > 0), left / np.where(asked > 0, asked, 1.0), np.inf)
         smallest = limits.min(axis=0)
-        growth = np.where(np.isfinite(smallest), smallest, growth)
+        before, growth = growth, np.where(np.isfinite(smallest), smallest, growth)
+        if np.all(np.abs(growth - before) <= SETTLED * growth):
+            break
     return limits
 
 

@@ -8,7 +8,6 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from advisor.facts.clashes import kept_share
 
 from advisor.advice import flips, rank, score, search, setups, trials
 from advisor.data import catalogue
@@ -17,6 +16,7 @@ from advisor.facts.book import MOST_OPTIONS, Book
 from advisor.facts.checks import open_book
 from advisor.facts.obstacles import WORTH_A_DETOUR_DB
 from advisor.facts.reach import HEARING_DBM, JOINING_DBM
+from advisor.network.air import Air
 from advisor.network.detour import HEAVIEST
 from advisor.physics import materials, propagation
 from advisor.physics.airtime import beacon_share, goodput_cases_mbps, small_frame_us
@@ -25,6 +25,7 @@ from advisor.physics.exposure import REFLECTION_FACTOR, separation_distance_m
 from advisor.physics.mac import GEAR_SETS, MacSettings, mac_settings
 from advisor.physics.receiver import LOST_PER, assumptions, best_choice, level_need_dbm
 from advisor.physics.regulation import ROUNDING_DB, database_version
+from advisor.physics.shared_air import Senders, Timing, fullness
 from advisor.physics.spectrum import overlap_2g4
 from advisor.site.load import load_text
 from advisor.subjects import Subject
@@ -226,12 +227,27 @@ def test_shares_of_other_people_and_of_one_box() -> None:
     assert float(apart) == box["far_mhz"]
 
 
-def test_clashes() -> None:
-    found = numbers(
-        " ".join(told(r"0 for one, ([\d.]+) % for two, (\d+) % for three, (\d+) % for six, (\d+) % for eleven"))
-    )
-    lost = [100 * (1 - kept_share(senders)) for senders in (2, 3, 6, 11)]
-    assert found == [round(lost[0], 1), *(round(share) for share in lost[1:])]
+def test_what_contention_leaves() -> None:
+    found = numbers(" ".join(told(r"two keep together ([\d.]+) % [^.]*?, three (\d+) %, six (\d+) %, eleven (\d+) %")))
+    one = np.ones((1, 1))
+    full = [
+        float(fullness(Senders(one, 1e9 * one, 4e-3 * one, 88.0, count * one, one, one), Timing()).share[0])
+        for count in (1, 2, 3, 6, 11)
+    ]
+    kept = [100 * count * full[0] / each for count, each in zip((2, 3, 6, 11), full[1:], strict=True)]
+    assert found == [round(kept[0], 1), *(round(share) for share in kept[1:])]
+
+
+def test_what_is_taken_of_neighbours_and_contention() -> None:
+    rows = catalogue("ranges")
+    rates = rows["neighbours"]["rate_mbps"]
+    assert numbers(" ".join(told(r"else (\d+) to (\d+) Mb/s, typically (\d+)\)"))) == [
+        rates["low"], rates["high"], rates["typical"],
+    ]  # fmt: skip
+    air, turns = numbers(" ".join(told(r"taken as known within (\d+) %, a sender's turns within (\d+) %")))
+    for name, share in (("air", air), ("turns", turns)):
+        row = rows["contention"][name]
+        assert [round(100 * (row[end] - 1)) for end in ("low", "typical", "high")] == [-share, 0, share]
 
 
 def test_masks() -> None:
@@ -301,11 +317,12 @@ def carried(legs: int) -> tuple[float, float]:
 
 
 def test_chain_of_like_hops(monkeypatch: pytest.MonkeyPatch) -> None:
-    """The table leaves the clash share out, so it is taken out here."""
-    monkeypatch.setattr(routes, "clash_share", lambda book, senders: 0.0)
+    """The table leaves collisions and beacons out, so they are taken out here."""
+    monkeypatch.setattr(Air, "taken", lambda air, uses, rates_mbps: uses.time_per_mbps)
+    monkeypatch.setattr(routes, "disturbed_at", lambda book, cell: 0.0)
     (legs_row,) = re.findall(r"\| legs \| ([\d| ]+?) \| \|---", PAGE)
     legs = [int(number) for number in numbers(legs_row)]
-    rows = [told(rf"\| {name} \| ([\d/| ]+?) \| (?=\||Li)")[0] for name in (r"alone \(row bound\)", "at best")]
+    rows = [told(rf"\| {name} \| ([\d/| ]+?) \| (?=\||Li)")[0] for name in ("alone", "at best")]
     alone, best = ([float(Fraction(part.strip())) for part in row.split("|")] for row in rows)
     one = carried(1)
     for number, share_alone, share_best in zip(legs, alone, best, strict=True):
