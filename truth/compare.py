@@ -157,7 +157,7 @@ that rest on the rows are listed with their reason in advisor/data/mac.yaml unde
 INSTRUMENT = """\
 ## An instrument: the play turn by turn
 
-Shared channels played out turn by turn (`advisor/physics/turns.py` and its users). A site is not computed so; it
+Shared channels played out turn by turn (`truth/play/turns.py` and its users). A site is not computed so; it
 shows what the protocol does where the closed form leaves something out.
 """
 

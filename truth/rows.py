@@ -15,12 +15,12 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from advisor.physics.airtime import Link, Transport, goodput_mbps
-from advisor.physics.cells import cells_sharing, many_clients
-from advisor.physics.chain_share import cells_mbps, chain_mbps, uplinks_mbps
 from advisor.physics.mac import Category, MacSettings, mac_settings
-from advisor.physics.partial_load import beside_neighbour, neighbour_alone_mbps
-from advisor.physics.relays import relay_one_channel, relay_two_channels
-from advisor.physics.voice_delay import Load, Queue, voice_delay_ms
+from truth.closed.chain_share import cells_mbps, chain_mbps, uplinks_mbps
+from truth.play.cells import cells_sharing, many_clients
+from truth.play.partial_load import beside_neighbour, neighbour_alone_mbps
+from truth.play.relays import relay_one_channel, relay_two_channels
+from truth.play.voice_delay import Load, Queue, voice_delay_ms
 
 Row = dict[str, str]
 LAST_DIGIT = {"Mb/s": 0.1, "ms": 0.1, "MOS": 0.01}

@@ -12,11 +12,10 @@ from advisor.facts.book import Book
 from advisor.facts.equipment import guard_ns
 from advisor.facts.links import Link
 from advisor.physics.airtime import Link as AirLink
-from advisor.physics.airtime import Transport, filling, goodput_mbps
+from advisor.physics.airtime import Transport, filling, goodput_mbps, packet_bytes, payload_bits
 from advisor.physics.mac import MacSettings
 from advisor.physics.phy_rates import HIGHEST_MCS, MOST_STREAMS, is_combination_allowed
 from advisor.physics.shared_air import Timing, alone_terms
-from advisor.physics.streams import packet_bytes, payload_bits
 from advisor.values import Cases
 
 LEAST_MBPS = 0.05

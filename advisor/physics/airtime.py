@@ -399,3 +399,13 @@ def small_frame_us(
     psdu = np.asarray(payload_bytes) + UDP_HEADER_BYTES + LLC_BYTES + link.mac_bytes + delimiter
     fill = Filling(packets=1, frames=1, psdu_bytes=psdu)
     return _exchange(link, fill, 0, category).total_us
+
+
+def packet_bytes(transport: Transport, mac: MacSettings) -> int:
+    """IP bytes of a full packet."""
+    return UDP_PACKET_BYTES if transport == "udp" else mac.tcp_segment_bytes + mac.tcp_header_bytes
+
+
+def payload_bits(transport: Transport, mac: MacSettings) -> float:
+    """Application bits of a full packet."""
+    return 8.0 * (UDP_PACKET_BYTES - UDP_HEADER_BYTES if transport == "udp" else mac.tcp_segment_bytes)

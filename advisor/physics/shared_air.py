@@ -25,7 +25,7 @@ Array = NDArray[np.float64]
 
 WINDOW, DOUBLINGS, SLOT_US = 16, 6, 9.0
 """CWmin + 1 and how often it doubles for best effort; slot time (IEEE 802.11-2020 Table 9-155 and 17-21)."""
-TURN_ROUNDS, CHANCE_ROUNDS = 8, 6
+TURN_ROUNDS, CHANCE_ROUNDS = 8, 10
 """Steps of the two fixed points; what is left of the error then is below 0.1 %."""
 ALTERNATE = 0.54
 """How much of a turn an answer waits for where a flow has the channel to itself: data and answers alternate more

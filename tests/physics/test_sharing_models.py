@@ -8,14 +8,14 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from advisor.physics.airtime import Link, goodput_mbps
-from advisor.physics.cells import cells_sharing, many_clients
-from advisor.physics.chain_share import cells_mbps, chain_mbps, sender_of, together, uplinks_mbps
 from advisor.physics.mac import mac_settings
-from advisor.physics.partial_load import beside_neighbour
-from advisor.physics.relays import relay_one_channel, relay_two_channels
-from advisor.physics.saturation import Sender, contend, efficiency
 from advisor.physics.sharing import bianchi
-from advisor.physics.voice_delay import Load, voice_delay_ms
+from truth.closed.chain_share import cells_mbps, chain_mbps, sender_of, together, uplinks_mbps
+from truth.closed.saturation import Sender, contend, efficiency
+from truth.play.cells import cells_sharing, many_clients
+from truth.play.partial_load import beside_neighbour
+from truth.play.relays import relay_one_channel, relay_two_channels
+from truth.play.voice_delay import Load, voice_delay_ms
 
 MAC = mac_settings("simulator")
 FAST = Link("ac", "5", 80, 9, 2, 800, MAC)

@@ -34,6 +34,8 @@ HELD = (
     "C_ac80n2m9-n20n2m4_tcp",
     "D_n20n2m4-4-4_tcp",
     "D_ac80n2m7-4-2_udp_sat",
+    "B_ac80n1m4-ac80n1m4_udp_off0.9",
+    "D_n20n2m4-7-7_udp_off0.9",
     "E_ac80n2m4-4_udp",
     "E_n20n2m7-1_udp",
     "E2_ac80n2m9_N10_tcp",
@@ -45,21 +47,7 @@ HELD = (
 )
 """A few of each kind, taken by name and not by how they do."""
 
-MISSED = {
-    "relay on one channel",
-    "three hops on one channel",
-    "relay on two channels",
-    "cells sharing: each flow",
-    "cells sharing: sum",
-    "many clients down: sum",
-    "many clients up: sum",
-    "many clients down: sum, a place each",
-    "many clients up: sum, a place each",
-    "victim of an own cell",
-    "victim of a busy neighbour",
-    "voice delay under load",
-    "call quality",
-}
+MISSED: set[str] = set()
 """Classes that do not meet their targets yet; a class comes off this list as soon as all its rows here do."""
 
 
@@ -126,8 +114,12 @@ def test_every_row_is_a_valid_site_file_or_is_left_out_with_a_reason() -> None:
         "single link UDP": 75,
         "single link TCP, gear not known": 88,
         "single link UDP, gear not known": 88,
-        "relay on one channel": 73,
-        "three hops on one channel": 25,
+        "relay on one channel, TCP": 16,
+        "relay on one channel, UDP": 42,
+        "relay on one channel, endless UDP": 15,
+        "three hops on one channel, TCP": 5,
+        "three hops on one channel, UDP": 13,
+        "three hops on one channel, endless UDP": 7,
         "relay on two channels": 21,
         "cells sharing: each flow": 59,
         "cells sharing: sum": 26,

@@ -16,9 +16,10 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from advisor.physics.cells import cells_sharing
-from advisor.physics.streams import left_by_beacons, payload_bits
+from advisor.physics.airtime import payload_bits
 from truth import compare as table
+from truth.play.cells import cells_sharing
+from truth.play.streams import left_by_beacons
 from truth.rows import Compared, compare, links_of, predict, read
 from truth.site_rows import compare_sites
 

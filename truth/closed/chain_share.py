@@ -14,9 +14,9 @@ from collections.abc import Sequence
 import numpy as np
 from numpy.typing import NDArray
 
-from advisor.physics.airtime import Link, Transport
-from advisor.physics.saturation import Sender, Share, contend
-from advisor.physics.streams import left_by_beacons, packet_bytes, payload_bits, stream
+from advisor.physics.airtime import Link, Transport, packet_bytes, payload_bits
+from truth.closed.saturation import Sender, Share, contend
+from truth.play.streams import left_by_beacons, stream
 
 _HALVINGS = 24
 _ROUNDS = 16

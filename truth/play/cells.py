@@ -10,19 +10,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Literal, NamedTuple
 
-from advisor.physics.airtime import Link, Transport
-from advisor.physics.streams import (
-    Place,
-    air_of,
-    circle,
-    left_by_beacons,
-    packet_bytes,
-    packets_per_s,
-    payload_bits,
-    stream,
-    tcp_streams,
-)
-from advisor.physics.turns import SATURATED, Outcome, Stream, play
+from advisor.physics.airtime import Link, Transport, packet_bytes, payload_bits
+from truth.play.streams import Place, air_of, circle, left_by_beacons, packets_per_s, stream, tcp_streams
+from truth.play.turns import SATURATED, Outcome, Stream, play
 
 CELL_RADIUS_M = 5.0
 NODE_SPACING_M = 0.15

@@ -9,19 +9,10 @@ from __future__ import annotations
 
 from typing import NamedTuple
 
-from advisor.physics.airtime import Link, Transport
-from advisor.physics.cells import CELL_RADIUS_M, NODE_SPACING_M
-from advisor.physics.streams import (
-    air_of,
-    circle,
-    left_by_beacons,
-    packet_bytes,
-    packets_per_s,
-    payload_bits,
-    stream,
-    tcp_streams,
-)
-from advisor.physics.turns import SATURATED, play
+from advisor.physics.airtime import Link, Transport, packet_bytes, payload_bits
+from truth.play.cells import CELL_RADIUS_M, NODE_SPACING_M
+from truth.play.streams import air_of, circle, left_by_beacons, packets_per_s, stream, tcp_streams
+from truth.play.turns import SATURATED, play
 
 
 class BesideNeighbour(NamedTuple):

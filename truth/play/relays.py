@@ -10,19 +10,10 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from advisor.physics.airtime import Link, Transport, goodput_mbps
-from advisor.physics.cells import Goodputs
-from advisor.physics.streams import (
-    Place,
-    air_of,
-    left_by_beacons,
-    packet_bytes,
-    packets_per_s,
-    payload_bits,
-    setting,
-    stream,
-)
-from advisor.physics.turns import SATURATED, Stream, play
+from advisor.physics.airtime import Link, Transport, goodput_mbps, packet_bytes, payload_bits
+from truth.play.cells import Goodputs
+from truth.play.streams import Place, air_of, left_by_beacons, packets_per_s, setting, stream
+from truth.play.turns import SATURATED, Stream, play
 
 HOP_M = 5.0
 

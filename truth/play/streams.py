@@ -16,18 +16,17 @@ from advisor.physics.airtime import (
     LLC_BYTES,
     RTS_BYTES,
     SUBFRAME_HEADER_BYTES,
-    UDP_HEADER_BYTES,
-    UDP_PACKET_BYTES,
     Link,
-    Transport,
     beacon_share,
     filling,
+    packet_bytes,
+    payload_bits,
     reservation_us,
     round_up,
 )
 from advisor.physics.frames import LEGACY_PREAMBLE_US, ofdm_frame_us
 from advisor.physics.mac import MacSettings
-from advisor.physics.turns import Air, Stream
+from truth.play.turns import Air, Stream
 
 Place = tuple[float, float]
 
@@ -52,16 +51,6 @@ def air_of(mac: MacSettings, band: str) -> Air:
         preamble_db=float(setting("preamble_db")),
         path_exponent=float(setting("path_exponent")),
     )
-
-
-def packet_bytes(transport: Transport, mac: MacSettings) -> int:
-    """IP bytes of a full packet."""
-    return UDP_PACKET_BYTES if transport == "udp" else mac.tcp_segment_bytes + mac.tcp_header_bytes
-
-
-def payload_bits(transport: Transport, mac: MacSettings) -> float:
-    """Application bits of a full packet."""
-    return 8.0 * (UDP_PACKET_BYTES - UDP_HEADER_BYTES if transport == "udp" else mac.tcp_segment_bytes)
 
 
 def packets_per_s(offered_mbps: float, mac: MacSettings) -> float:

@@ -11,11 +11,11 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal
 
-from advisor.physics.airtime import Link, goodput_mbps, udp_exchange
+from advisor.physics.airtime import Link, goodput_mbps, payload_bits, udp_exchange
 from advisor.physics.frames import dsss_frame_us, ofdm_frame_us
 from advisor.physics.mac import Category
-from advisor.physics.relays import relay_one_channel, relay_two_channels
-from advisor.physics.streams import frames_us, payload_bits, setting
+from truth.play.relays import relay_one_channel, relay_two_channels
+from truth.play.streams import frames_us, setting
 
 Queue = Literal["fair", "fifo", "fair-short"]
 VOICE_PACKET_BYTES = 200
