@@ -103,7 +103,7 @@ def assess(
     skip: Iterable[str] = (),
     today: date | None = None,
     seed: int = 1,
-    draws: int = 50,
+    draws: int = 100,
 ) -> Assessment:
     """Compute and judge a loaded site.
 

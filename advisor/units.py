@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import unicodedata
+from math import floor, log10
 
 from advisor.values import Known, Options, Scalar, Unknown, Value
 
@@ -23,12 +24,25 @@ def number(value: Scalar, digits: int | None) -> str:
 def known_text(value: Known, unit: str, digits: int | None, *, band: bool) -> str:
     """`12.3 Mb/s`, or with its band `12 (8–15) Mb/s`, `-67 (-70 to -61) dBm`. From 20 Mb/s on no decimals are told."""
     digits = told_digits(value, unit, digits)
-    centre, low, high = (number(end, digits) for end in (value.centre, value.low, value.high))
+    centre, low, high = (number(end, digits) for end in (value.centre, *told_ends(value)))
     text = centre
     if band and (low != centre or high != centre):
         dash = " to " if low.startswith("-") or isinstance(value.centre, str) else "–"
         text = f"{centre} ({low}{dash}{high})"
     return f"{text} {unit}" if unit else text
+
+
+def told_ends(value: Known) -> tuple[Scalar, Scalar]:
+    """The ends of a band as they may be told: where draws give them, with two digits of the band's width, since more
+    would change with the draws."""
+    if not value.joint or isinstance(value.low, (str, bool)) or isinstance(value.high, (str, bool)):
+        return value.low, value.high
+    width = float(value.high) - float(value.low)
+    if width <= 0.0:
+        return value.low, value.high
+    digits = 1 - floor(log10(width))
+    low, high = round(float(value.low), digits), round(float(value.high), digits)
+    return min(low, float(value.centre)), max(high, float(value.centre))
 
 
 def told_digits(value: Known, unit: str, digits: int | None) -> int | None:
@@ -41,7 +55,7 @@ def told_digits(value: Known, unit: str, digits: int | None) -> int | None:
 def cell_text(value: Known, unit: str, digits: int | None) -> str:
     """A value for a table whose head names the unit: `142 (102–201)`, `-62 (-65…-59)`."""
     digits = told_digits(value, unit, digits)
-    centre, low, high = (number(end, digits) for end in (value.centre, value.low, value.high))
+    centre, low, high = (number(end, digits) for end in (value.centre, *told_ends(value)))
     if low == high == centre:
         return centre
     return f"{centre} ({low}{'…' if low.startswith('-') or isinstance(value.centre, str) else '–'}{high})"

@@ -49,7 +49,7 @@ def rank(
     top: int = 6,
     budget: int = BUDGET,
     seed: int = 1,
-    draws: int = 50,
+    draws: int = 100,
     progress: Callable[[int, int], None] | None = None,
 ) -> Ranking:
     """Compare the ways a site may be set up.

@@ -25,7 +25,7 @@ Array = NDArray[np.float64]
 class Draws:
     """Keyed random terms on the case axis: centre, poor end, good end, then `count` draws."""
 
-    def __init__(self, seed: int = 1, count: int = 50) -> None:
+    def __init__(self, seed: int = 1, count: int = 100) -> None:
         self.seed, self.count = seed, count
         self.size = FIRST_DRAW + count
         self.keys: dict[tuple[str, ...], None] = {}

@@ -23,8 +23,8 @@ ROUNDS = 3
 """How often what collisions and small frames take is computed anew from what everybody gets."""
 GROWING = 4
 """The same, at most, where neighbours' turns hang on how far flows have grown."""
-SETTLED = 1e-3
-"""Nothing that moves by less is computed anew."""
+SETTLED = 5e-3
+"""Nothing that moved by less is computed anew; the next step would move it by a tenth of that."""
 
 
 @dataclass(frozen=True)

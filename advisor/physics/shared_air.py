@@ -113,7 +113,8 @@ def _frames(senders: Senders, full: Array, level: Array, heard: Array) -> Array:
     for _ in range(TURN_ROUNDS):
         answers = gather @ (share * frames[of])
         own = np.minimum(members * (answers + frames) / np.maximum((heard * frames).sum(axis=0), 1e-12), 1.0)
-        turns = np.where(arrivals > 0, 1.0, 1.0 - (1.0 - ALTERNATE) * own**2)
+        of_answers = answers / np.maximum(answers + arrivals, 1e-12)
+        turns = 1.0 - (1.0 - ALTERNATE) * of_answers * own**2
         wanted = _waited(arrivals + answers, level, turns)
         frames = (frames + np.clip(wanted, full, np.maximum(level, full))) / 2.0
     return frames

@@ -17,6 +17,7 @@ from advisor.rulebook.judge import Finding
 from advisor.site.load import LoadedSite
 from advisor.tables import HopRow, PlaceRow, Use, hop_rows, place_rows
 from advisor.trace import Fact
+from advisor.units import told_ends
 from advisor.values import Known, Options, Scalar, Unknown, Value
 
 if TYPE_CHECKING:
@@ -277,7 +278,7 @@ def _of(value: Value, unit: str, digits: int) -> Quantity:
         answers = {name: _of(answer, unit, digits) for name, answer in value.answers.items()}
         return Quantity(state="options", unit=unit, options=answers)
     assert isinstance(value, Known)
-    centre, low, high = (_rounded(end, digits) for end in (value.centre, value.low, value.high))
+    centre, low, high = (_rounded(end, digits) for end in (value.centre, *told_ends(value)))
     return Quantity(state="known", unit=unit, centre=centre, low=low, high=high)
 
 

@@ -130,7 +130,7 @@ STATIC = (
     r"ITU-R P\.1238",
     r"Bianchi 2000",
     r"Python 3\.\d+\.\d+",
-    r"50 draws",
+    r"100 draws",
     r"seed 1",
     r"\d+ rules of the rule book",
     r"Step \d+: ?",
