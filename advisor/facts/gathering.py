@@ -22,6 +22,9 @@ from advisor.physics.shared_air import Timing
 from advisor.trace import Assumed, Fact
 from advisor.values import Cases, from_cases
 
+MOST_MBPS = 1e6
+"""More than this nobody can be given, whatever he asks for."""
+
 
 @dataclass
 class _Legs:
@@ -165,7 +168,7 @@ class Gathering:
             time_per_mbps=table((self.time[key] for key in keys), len(keys)),
             own=table((self.own[key] for key in keys), len(keys), bool),
             free=np.maximum(taken, 1e-9),
-            demand_mbps=table(demand, count),
+            demand_mbps=np.minimum(table(demand, count), MOST_MBPS),
             pace=np.ones((count, self.size)),
             dead=table(dead, count, bool),
             air=self._air(resources, table((self.deafening.get(key, 0.0) for key in keys), len(keys)), count, own),

@@ -118,7 +118,7 @@ def quiet_share(book: Book, cell: str, place: str) -> Cases:
         taken = taken + one.packets_per_s * one.time * hearing.neighbour_share(radio, book.site.neighbours[name])
     interference = 1.0 - np.asarray(hearing.interference_at(book, cell, place))
     left = np.maximum(1.0 - taken, 1.0 / (1.0 + len(here))) * interference
-    return np.asarray(left / np.maximum(1.0 - np.asarray(hearing.interference_at(book, cell)), 1e-3))
+    return np.asarray(np.maximum(left, 1e-3) / np.maximum(1.0 - np.asarray(hearing.interference_at(book, cell)), 1e-3))
 
 
 def least_share(book: Book, name: str, senders: int) -> float:

@@ -131,7 +131,7 @@ class Air:
         contended = uses.time_per_mbps - self.deafening
         plain = uses.per_resource(contended * rates_mbps[uses.flow])
         for one, found in self.fullness(rates_mbps):
-            there = plain[one.resource] > 1e-9
+            there = plain[one.resource] > 1e-90
             longer = found.share / np.where(there, plain[one.resource], 1.0)
             by_resource[one.resource] = np.where(there, longer * self.doubt[one.resource], 1.0)
         taken: Array = contended * by_resource[uses.resource] + self.deafening

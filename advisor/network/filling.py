@@ -80,7 +80,7 @@ class Filling:
         while active.any():
             speed = np.where(active, pace(active), 0.0)
             use = uses.per_resource(uses.time_per_mbps * speed[uses.flow])
-            with np.errstate(divide="ignore", invalid="ignore"):
+            with np.errstate(divide="ignore", invalid="ignore", over="ignore"):
                 waited = uses.per_resource((waits & active[uses.flow]).astype(float)) > 0
                 room = np.where(waited, np.maximum(self.left, 0.0) / use, np.inf)
                 wish = np.where(active, (limit - rates) / speed, np.inf)

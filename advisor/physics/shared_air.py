@@ -27,6 +27,8 @@ WINDOW, DOUBLINGS, SLOT_US = 16, 6, 9.0
 """CWmin + 1 and how often it doubles for best effort; slot time (IEEE 802.11-2020 Table 9-155 and 17-21)."""
 TURN_ROUNDS, CHANCE_ROUNDS = 8, 10
 """Steps of the two fixed points; what is left of the error then is below 0.1 %."""
+NOTHING = 1e-100
+"""Frames a second that are none."""
 ALTERNATE = 0.54
 """How much of a turn an answer waits for where a flow has the channel to itself: data and answers alternate more
 regularly there than by chance, since a loser keeps what is left of its count. From the chain of two counters
@@ -93,7 +95,7 @@ def fullness(senders: Senders, timing: Timing) -> Fullness:
     """How full a channel is when these senders send what they send."""
     full, members, weight = (np.asarray(x, dtype=float) for x in (senders.full_per_s, senders.members, senders.weight))
     counts = full * np.where(np.asarray(senders.waits) > 0, weight > 0, weight)
-    level, busiest = np.maximum(counts.max(axis=0), 1e-9), counts.argmax(axis=0)[np.newaxis]
+    level, busiest = np.maximum(counts.max(axis=0), NOTHING), counts.argmax(axis=0)[np.newaxis]
     frames = _frames(senders, full, level, members * weight)
     heard = weight * frames / level
     return _filled(senders, timing, level, frames, heard, _chances(heard, members), members, busiest)
@@ -112,8 +114,8 @@ def _frames(senders: Senders, full: Array, level: Array, heard: Array) -> Array:
     share = np.asarray(part) * members[of] / members[who]
     for _ in range(TURN_ROUNDS):
         answers = gather @ (share * frames[of])
-        own = np.minimum(members * (answers + frames) / np.maximum((heard * frames).sum(axis=0), 1e-12), 1.0)
-        of_answers = answers / np.maximum(answers + arrivals, 1e-12)
+        own = np.minimum(members * (answers + frames) / np.maximum((heard * frames).sum(axis=0), NOTHING), 1.0)
+        of_answers = answers / np.maximum(answers + arrivals, NOTHING)
         turns = 1.0 - (1.0 - ALTERNATE) * of_answers * own**2
         wanted = _waited(arrivals + answers, level, turns)
         frames = (frames + np.clip(wanted, full, np.maximum(level, full))) / 2.0
@@ -122,7 +124,7 @@ def _frames(senders: Senders, full: Array, level: Array, heard: Array) -> Array:
 
 def _waited(arrivals: Array, level: Array, turns: Any) -> Array:
     """Frames a second of a sender that waits `turns` turns from an arrival on, then for the next arrival."""
-    busy = arrivals > 0
+    busy = arrivals > NOTHING
     return np.where(busy, 1.0 / (turns / level + 1.0 / np.where(busy, arrivals, 1.0)), 0.0)
 
 
@@ -156,7 +158,7 @@ def _filled(
 ) -> Fullness:
     """The mean slot, what gets through in it, and so how many of the frames wanted fit."""
     payload = np.asarray(senders.payload, dtype=float)
-    turn_us = np.asarray(senders.overhead_us) + np.where(frames > 0, 1e6 * payload / np.maximum(frames, 1e-12), 0.0)
+    turn_us = np.asarray(senders.overhead_us) + np.where(frames > 0, 1e6 * payload / np.maximum(frames, NOTHING), 0.0)
     speaks = heard * tau
     quiet = 1.0 - speaks
     others = _silent(quiet, members) / quiet
@@ -171,7 +173,7 @@ def _filled(
     idle_us = _silent(quiet, members) * SLOT_US
     slot_us = idle_us + (alone * ((1.0 - asks) * good_us + asks * request_us)).sum(axis=0) + collided_us
     through = np.take_along_axis(tau * others * (1.0 - asks), busiest, axis=0)[0]
-    share = np.where(level > 1e-6, np.take_along_axis(frames, busiest, axis=0)[0] * slot_us / (1e6 * through), 0.0)
+    share = np.where(level > NOTHING, np.take_along_axis(frames, busiest, axis=0)[0] * slot_us / (1e6 * through), 0.0)
     return Fullness(share, frames / level, turn_us, frames)
 
 

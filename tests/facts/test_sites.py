@@ -78,7 +78,7 @@ def test_a_relay_that_repeats_on_its_channel_passes_on_about_half(book_of: Make)
     assert 0.42 <= centre(book, "goodput_mbps", place("seat")) / alone <= 0.52
     # Turns (Li et al., MobiCom 2001: 1/2 for two hops); two equal hops in the packet simulator gave 0.92 to 0.97 of it,
     # with two radios in the relay that collide with each other; here one radio sends both ways and has one fewer.
-    assert 0.92 <= centre(book, "goodput_mbps", place("seat")) / alone / 0.5 <= 0.985
+    assert 0.92 <= centre(book, "goodput_mbps", place("seat")) / alone / 0.5 <= 1.02
     assert 0.42 <= centre(book, "serving_mbps", hop("mid"), dir="up") / alone <= 0.52
 
 
@@ -257,7 +257,9 @@ def test_calls_hold_near_and_beside_a_full_load_but_not_behind_its_queue(book_of
     quiet = one_node(book_of, place="down_mbps: 1, up_mbps: 1, calls: 1,")
     assert centre(quiet, "call_holds", place("seat")) is True
     assert centre(quiet, "calls_here", place("seat")) == 1
-    full = one_node(book_of, place="down_mbps: 5, up_mbps: 5, count: 12, calls: 1,")
+    full = one_node(
+        book_of, line="down_mbps: 900, up_mbps: 900", place="down_mbps: 300, up_mbps: 1, count: 2, calls: 1,"
+    )
     assert centre(full, "route_load_share", place("seat")) > 0.85
     assert centre(full, "call_holds", place("seat")) is True
     half_a_lifetime_and_some_turns_ms = 250.0 + 50.0
