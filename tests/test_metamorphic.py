@@ -301,7 +301,8 @@ def test_a_neighbour_less_never_lowers_what_a_place_gets(profile: str, neighbour
                 amount = with_it.get(option, with_it.get(""))
                 silent = without.get(option, without.get(""))
                 if amount is not None and silent is not None:
-                    assert silent >= amount - 1e-9, (name, direction, option)
+                    # what shared air gives is found in steps that end within a millionth
+                    assert silent >= amount * (1 - 1e-6), (name, direction, option)
             assert with_it
             assert without
     assert met(quiet)[0] >= met(busy)[0] - 1e-9

@@ -173,7 +173,7 @@ class Air:
             full_per_s=mine @ full,
             arrivals_per_s=mine @ self._arrivals(legs, rates_mbps),
             payload=mine @ payload + (theirs @ back) / members,
-            overhead_us=self._overhead_us(legs, mine, theirs),
+            overhead_us=self._overhead_us(legs, full, mine, theirs),
             members=members,
             weight=weight,
             waits=(mine @ one.own.astype(float))[:, None],
@@ -189,10 +189,13 @@ class Air:
         batches: Array = np.where((before != NOBODY)[:, None] & (frames > 0), np.minimum(frames, packets), packets)
         return batches
 
-    def _overhead_us(self, legs: Ints, mine: Array, theirs: Array) -> Array:
-        overhead = self.overhead_us[legs]
-        most: Array = np.maximum((mine * overhead).max(axis=1), (theirs * overhead).max(axis=1))[:, None]
-        return most
+    def _overhead_us(self, legs: Ints, full: Array, mine: Array, theirs: Array) -> Array:
+        """Overhead of a sender's frames: of its data, else of what it answers."""
+        overhead = self.overhead_us[legs][:, None]
+        data, answered = mine @ full, theirs @ full
+        of_data = (mine @ (full * overhead)) / np.where(data > 0, data, 1.0)
+        of_answers = (theirs @ (full * overhead)) / np.where(answered > 0, answered, 1.0)
+        return np.where(data > 0, of_data, of_answers)
 
     def _answers(self, legs: Ints, who: Ints, answers: Ints, full: Array, mine: Array, theirs: Array) -> Answers | None:
         """Who answers whom in this hearing. Acknowledgements that come from a leg further on, in this hearing too, come

@@ -30,7 +30,7 @@ def test_it_writes_one_page_and_says_so(tmp_path: Path) -> None:
 def test_its_json_keeps_its_schema_and_is_that_of_the_commands() -> None:
     schema = json.loads(advisor("schema", "report").stdout)
     jsonschema.Draft202012Validator.check_schema(schema)
-    site = "profiles/hillside-house.yaml"
+    site = "tests/sites/08-flat-six-ghz.yaml"
     data = json.loads(advisor("report", site, "--format", "json", "--on", "2026-01-15").stdout)
     jsonschema.validate(data, schema)
     assert data["improve"]["steps"]

@@ -148,6 +148,7 @@ STATIC = (
     r"\(-?\d+, -?\d+\)",
     r"and \d+ more",
     r" and \d+ more",
+    r"\(\w+\.r\d+\)",
 )
 """Numbers of the report's own words: names of standards, what bands mean, numbering."""
 
