@@ -25,7 +25,7 @@ RUNS = {
     "kestrel-yard-walk.txt": (["walk", "profiles/kestrel-yard.yaml", "try-out"], 1),
     "kestrel-yard-calls.txt": (["calls", "profiles/kestrel-yard.yaml"], 1),
     "kestrel-yard-check-deep.txt": (["check", "profiles/kestrel-yard.yaml", "--deep", "--only", "walks"], 0),
-    "kestrel-yard-improve.txt": (["improve", "profiles/kestrel-yard.yaml"], 1),
+    "kestrel-yard-improve.txt": (["improve", "profiles/kestrel-yard.yaml"], 0),
     "kestrel-yard-card.md": (["improve", "profiles/kestrel-yard.yaml", "--take", "2", "--format", "card"], 1),
     "kestrel-yard-what-if.txt": (
         [
