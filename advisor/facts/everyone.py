@@ -80,13 +80,6 @@ class Crowd:
         return load
 
     @cached_property
-    def carried(self) -> Cases:
-        """Share of each resource in use by what everybody gets, other people's share included."""
-        got = np.minimum(self.shared.rates_mbps, self.problem.demand_mbps)
-        carried: Cases = load_of(self.problem, got) + 1.0 - self.problem.free
-        return carried
-
-    @cached_property
     def others(self) -> Cases:
         """Share of each resource that other people want: neighbours' networks, interference, beacons."""
         own = np.arange(len(self.problem.demand_mbps))[:, None] < len(self.flows)
