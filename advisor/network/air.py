@@ -137,13 +137,13 @@ class Air:
         taken: Array = contended * by_resource[uses.resource] + self.deafening
         return taken
 
-    def fullness(self, rates_mbps: Array, *, with_single: bool = False) -> list[tuple[Heard, Fullness]]:
+    def fullness(self, rates_mbps: Array) -> list[tuple[Heard, Fullness]]:
         """How full the air of every cell is at these rates; cells that hear the same are computed once. A cell with a
-        single leg is as full as the leg alone makes it, and left out unless asked for."""
+        single leg of a single sender is as full as the leg alone makes it, and left out."""
         known: dict[tuple[bytes, bytes, bytes], Fullness] = {}
         found = []
         for one in self.heard:
-            if len(one.legs) < 2 and not with_single:
+            if len(one.legs) < 2 and self.members[self.sender[one.legs[0]]] == 1.0:
                 continue
             key = (one.legs.tobytes(), one.weight.tobytes(), one.own.tobytes())
             if key not in known:

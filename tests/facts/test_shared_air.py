@@ -133,3 +133,28 @@ def test_an_old_client_narrows_the_channel(book_of: Make) -> None:
     )
     book = book_of(old)
     assert 0 < centre(book, "phy_rate_mbps", Subject("place-radio", ("a", "box.r5"))) <= 300
+
+
+BEHIND = """
+site: {name: A}
+internet: {down_mbps: 1000, up_mbps: 1000}
+nodes:
+  box: {role: gateway, radios: {r5: {band: 5, channel: 36, width_mhz: 80}}}
+  ap:
+    role: access-point
+    uplink: {to: box, over: ethernet, speed_mbps: 1000}
+    ports: {a: {speed_mbps: 1000}}
+    radios: {r5: {band: 5, channel: 149, width_mhz: 80, aggregation: usual}}
+networks: {main: {name: main, security: wpa2-personal}}
+places:
+  hall:
+    {client: laptop, count: MANY, up_mbps: 50, down_mbps: 1, paths: {ap: {distance_m: 4, complete: true}}}
+"""
+
+
+def test_uploads_behind_a_hop_collide_however_few_places_they_come_from(book_of: Make) -> None:
+    """Ten that always upload keep 356 of 463 Mb/s together in the packet simulator (E2_ac80n2m9_N10_tcp)."""
+    one, many = (
+        centre(book_of(BEHIND.replace("MANY", str(count))), "serving_mbps", hop("ap"), dir="up") for count in (1, 10)
+    )
+    assert many / one == pytest.approx(356 / 463, rel=0.10)
